@@ -1,1 +1,3 @@
-//! Layer `answer`.
+//! Answers as values: decides everything, shows nothing.
+
+pub mod check;
