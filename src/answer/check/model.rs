@@ -486,7 +486,7 @@ pub struct LengthLimit {
 }
 
 /// Something that a `clear` relies on.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 #[serde(tag = "on", rename_all = "kebab-case")]
 pub enum Reliance {
     /// An earlier cut has taken its material away.
@@ -502,15 +502,15 @@ pub enum Reliance {
     Passes {
         /// The cut.
         cut: String,
-        /// Greatest depth of a pass in micrometres (whole number, so that it can be ordered).
-        pass_um: i64,
+        /// Greatest depth of a pass.
+        pass_mm: f64,
     },
     /// A shank follows its flutes with this difference of radii.
     Corridor {
         /// The cut.
         cut: String,
-        /// Difference of the radii in micrometres.
-        difference_um: i64,
+        /// Difference of the radii.
+        difference_mm: f64,
     },
     /// The rotary turns the way the machine file says.
     RotarySense {
@@ -523,10 +523,10 @@ pub enum Reliance {
     Plane {
         /// The cut.
         cut: String,
-        /// Feed plane above the opening, in micrometres.
-        feed_um: i64,
-        /// Travel plane above the opening, in micrometres.
-        travel_um: i64,
+        /// Feed plane above the opening.
+        feed_mm: f64,
+        /// Travel plane above the opening.
+        travel_mm: f64,
     },
 }
 
