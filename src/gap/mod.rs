@@ -1,1 +1,13 @@
-//! Layer `gap`.
+//! Certified gaps between bodies, at rest and over motions that are swept exactly, not sampled.
+
+mod ask;
+mod group;
+mod piece;
+mod shape;
+
+pub use ask::{
+    Ask, CannotAsk, Contained, Decision, Gap, Motion, Part, Side, Spread, Turn, Witness,
+};
+pub use group::{at_least, group_gap, pair_gap};
+pub use piece::{Piece, Revolved, Ring};
+pub use shape::{MeshShape, Placed, Shape};
