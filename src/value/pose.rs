@@ -45,13 +45,18 @@ pub fn frame_from_z_and_hint(z: &Vec3, x_hint: &Vec3) -> Option<Rotation3<f64>> 
     let z = z.try_normalize(1e-12)?;
     let x = (x_hint - z * z.dot(x_hint)).try_normalize(1e-9)?;
     let y = z.cross(&x);
-    Some(Rotation3::from_matrix_unchecked(Matrix3::from_columns(&[x, y, z])))
+    Some(Rotation3::from_matrix_unchecked(Matrix3::from_columns(&[
+        x, y, z,
+    ])))
 }
 
 /// Whether every entry of the rotation is exactly 0, 1 or -1.
 #[must_use]
 pub fn quarter_turn_exact(rotation: &Rotation3<f64>) -> bool {
-    rotation.matrix().iter().all(|entry| [0.0, 1.0, -1.0].contains(entry))
+    rotation
+        .matrix()
+        .iter()
+        .all(|entry| [0.0, 1.0, -1.0].contains(entry))
 }
 
 #[cfg(test)]
@@ -63,7 +68,10 @@ mod tests {
         let centre = Point3::new(3.0, -7.0, 200.0);
         let turn = about_axis(&Vec3::x(), &centre, 90.0);
         assert_eq!(turn * turn * turn * turn, Pose::identity());
-        assert_eq!(turn * Point3::new(1.0, -7.0, 250.0), Point3::new(1.0, -57.0, 200.0));
+        assert_eq!(
+            turn * Point3::new(1.0, -7.0, 250.0),
+            Point3::new(1.0, -57.0, 200.0)
+        );
     }
 
     #[test]
