@@ -17,6 +17,9 @@ use nalgebra::{Point3, UnitVector3};
 /// [`super::FARTHEST_MM`]), far less than any tolerance.
 const MARGIN_MM: f64 = 1.0e-9;
 
+/// Up to this slope an end follows its cone outward, which widens it by 1e-7 mm at most.
+const STEEPEST_FOLLOWED: f64 = 100.0;
+
 /// Tolerances below this are raised to it, so that the number of slabs stays bounded.
 const FINEST_TOLERANCE_MM: f64 = 1.0e-3;
 
@@ -26,7 +29,8 @@ const FINEST_TOLERANCE_MM: f64 = 1.0e-3;
 /// Heights are measured from the origin along the direction.
 ///
 /// # Guarantees
-/// The filled body of revolution contains every triangle at every angle. No point of it is farther
+/// The filled body of revolution contains every triangle at every angle (at steps between its ends
+/// up to the rounding of heights, 1e-10 mm). No point of it is farther
 /// than `tolerance_mm` (0.001 or more) from the filled body that the triangles sweep. Where the
 /// mesh leaves a gap along the axis the radius is next to 0. The chord allowance of the mesh is not
 /// included.
@@ -55,16 +59,33 @@ pub fn envelope_of_revolution(
     }
     let exact = slabs.chain(&borders_mm);
     let mut profile_mm = simplify(&exact, tolerance_mm / 2.0);
-    for (_, radius_mm) in &mut profile_mm {
+    widen(&mut profile_mm);
+    profile_mm
+}
+
+/// Adds [`MARGIN_MM`] to every radius and beyond both ends.
+fn widen(profile_mm: &mut Vec<(f64, f64)>) {
+    for (_, radius_mm) in profile_mm.iter_mut() {
         *radius_mm += MARGIN_MM;
     }
-    if let Some(first) = profile_mm.first_mut() {
-        first.0 -= MARGIN_MM;
+    for outward_mm in [-MARGIN_MM, MARGIN_MM] {
+        let Some(&end) = profile_mm.first() else {
+            return;
+        };
+        // Moved outward, an end must not lower the line to the next pair: it follows that line, or
+        // where the line is too steep gets a thin disc before it.
+        let slope = profile_mm
+            .get(1)
+            .map_or(0.0, |next| (end.1 - next.1) / (end.0 - next.0).abs());
+        if slope > STEEPEST_FOLLOWED {
+            profile_mm.insert(0, (end.0 + outward_mm, end.1));
+        } else {
+            let rise_mm = if slope > 0.0 { slope * MARGIN_MM } else { 0.0 };
+            profile_mm[0] = (end.0 + outward_mm, end.1 + rise_mm);
+        }
+        // Twice turned round, the profile rises again.
+        profile_mm.reverse();
     }
-    if let Some(last) = profile_mm.last_mut() {
-        last.0 += MARGIN_MM;
-    }
-    profile_mm
 }
 
 /// A vertex by height along the axis and position square to it.
