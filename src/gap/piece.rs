@@ -1,6 +1,7 @@
 //! Solids of revolution: convex pieces made of rings, with an exact support map.
 
 use super::ask::CannotAsk;
+use super::tree::Bounds;
 use crate::value::Vec3;
 
 /// A disc of `radius_mm` at `height_mm` on the axis, grown by a ball of `ball_mm`.
@@ -220,6 +221,21 @@ impl Revolved {
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
+    }
+
+    /// Its box in its own frame.
+    pub(super) fn bounds(&self) -> Bounds {
+        let mut low = Vec3::repeat(f64::INFINITY);
+        let mut high = Vec3::repeat(f64::NEG_INFINITY);
+        for piece in &self.pieces {
+            let radius_mm = piece.radius_mm;
+            low = low.inf(&Vec3::new(-radius_mm, -radius_mm, piece.low_mm));
+            high = high.sup(&Vec3::new(radius_mm, radius_mm, piece.high_mm));
+        }
+        Bounds {
+            centre: (low + high) * 0.5,
+            half: (high - low) * 0.5,
+        }
     }
 }
 

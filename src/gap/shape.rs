@@ -2,6 +2,8 @@
 
 use super::ask::CannotAsk;
 use super::piece::Revolved;
+use super::sweep::Leaf;
+use super::tree::{Bounds, Tree};
 use crate::mesh::Mesh;
 use crate::value::Pose;
 use std::sync::Arc;
@@ -10,6 +12,8 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub struct MeshShape {
     mesh: Arc<Mesh>,
+    tree: Tree,
+    cavity_of: Vec<Option<u32>>,
 }
 
 impl MeshShape {
@@ -26,13 +30,28 @@ impl MeshShape {
         if !sound(&mesh) {
             return Err(CannotAsk::BadMesh);
         }
-        Ok(Self { mesh })
+        let tree = Tree::build(&mesh);
+        let cavity_of = super::cavity::cavities(&mesh, &tree);
+        Ok(Self {
+            mesh,
+            tree,
+            cavity_of,
+        })
     }
 
     /// The mesh.
     #[must_use]
     pub fn mesh(&self) -> &Mesh {
         &self.mesh
+    }
+
+    pub(super) fn tree(&self) -> &Tree {
+        &self.tree
+    }
+
+    /// For each shell that is proved to be a cavity, the shell whose cavity it is.
+    pub(super) fn cavity_of(&self) -> &[Option<u32>] {
+        &self.cavity_of
     }
 }
 
@@ -67,6 +86,16 @@ pub enum Shape {
     Revolved(Arc<Revolved>),
 }
 
+impl Shape {
+    /// Its box in its own frame.
+    pub(super) fn bounds(&self) -> Bounds {
+        match self {
+            Self::Mesh(mesh) => mesh.tree().bounds,
+            Self::Revolved(body) => body.bounds(),
+        }
+    }
+}
+
 /// A body: a shape with its pose in the common frame.
 #[derive(Debug, Clone)]
 pub struct Placed {
@@ -92,6 +121,18 @@ impl Placed {
         Self {
             shape: Shape::Revolved(Arc::clone(shape)),
             common_from_body,
+        }
+    }
+
+    /// A triangle or a piece by its number.
+    pub(super) fn leaf(&self, element: usize) -> Option<Leaf<'_>> {
+        match &self.shape {
+            Shape::Revolved(body) => body.pieces().get(element).map(Leaf::Piece),
+            Shape::Mesh(shape) => {
+                let corners = shape.mesh().triangles.get(element)?;
+                let corner = |index: u32| shape.mesh().vertices[index as usize].coords;
+                Some(Leaf::Triangle(corners.map(corner)))
+            }
         }
     }
 }
