@@ -117,6 +117,6 @@ fn rise_over_edge(soup: &Soup, planes: &[Plane], edge: Vector3<f64>, uses: [Edge
     let width = w1.max(w2).min(WIDTH_RATIO * w1.min(w2));
     // tan(t/2) and then tan(t/4), without a trigonometric call.
     let tan_half = sine / (1.0 + cosine);
-    let tan_quarter = tan_half / (1.0 + tan_half.hypot(1.0));
+    let tan_quarter = tan_half / (1.0 + (1.0 + tan_half * tan_half).sqrt());
     0.5 * width * tan_quarter
 }
