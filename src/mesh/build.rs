@@ -209,21 +209,37 @@ impl Mesh {
             .iter()
             .for_each(|&triangle| keep[triangle as usize] = false);
         let mut new_vertex = vec![u32::MAX; old.vertices.len()];
-        let mut new_shell = vec![u32::MAX; old.shells.len()];
         self.chord_allowance_mm = old.chord_allowance_mm;
+        // Shells keep their order, so that numbers in faults stay right; empty ones vanish.
+        let mut kept_of_shell = vec![0_usize; old.shells.len()];
+        for (shell, _) in old
+            .shell_of_triangle
+            .iter()
+            .zip(&keep)
+            .filter(|(_, keep)| **keep)
+        {
+            kept_of_shell[*shell as usize] += 1;
+        }
+        let mut new_shell = vec![u32::MAX; old.shells.len()];
+        for (index, shell) in old
+            .shells
+            .iter()
+            .enumerate()
+            .filter(|(s, _)| kept_of_shell[*s] > 0)
+        {
+            new_shell[index] = index_u32(self.shells.len());
+            self.shells.push(Shell {
+                triangle_count: 0,
+                ..shell.clone()
+            });
+        }
         for (triangle, corners) in old.triangles.iter().enumerate().filter(|(t, _)| keep[*t]) {
             let old_shell = old.shell_of_triangle[triangle] as usize;
-            if new_shell[old_shell] == u32::MAX {
-                new_shell[old_shell] = index_u32(self.shells.len());
-                let first_triangle = index_u32(self.triangles.len());
-                let shell = old.shells[old_shell].clone();
-                self.shells.push(Shell {
-                    triangle_count: 0,
-                    first_triangle,
-                    ..shell
-                });
+            let shell = &mut self.shells[new_shell[old_shell] as usize];
+            if shell.triangle_count == 0 {
+                shell.first_triangle = index_u32(self.triangles.len());
             }
-            self.shells[new_shell[old_shell] as usize].triangle_count += 1;
+            shell.triangle_count += 1;
             self.shell_of_triangle.push(new_shell[old_shell]);
             self.triangles.push(corners.map(|corner| {
                 let renamed = &mut new_vertex[corner as usize];

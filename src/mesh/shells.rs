@@ -48,8 +48,17 @@ pub(super) fn find_shells(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) ->
         tallies[shell as usize].count(forward, backward, edge);
     }
     let shells = measure(soup, &shell_of_triangle, &tallies);
+    // Shells of nothing but triangles without area will vanish, and have no number.
+    let mut flat_of_shell = vec![0_usize; shell_count];
+    for &triangle in &soup.flat {
+        flat_of_shell[shell_of_triangle[triangle as usize] as usize] += 1;
+    }
+    let mut number = 0;
     for (index, tally) in tallies.iter().enumerate() {
-        tally.note(Place::Shell(index as u64 + 1), &soup.vertices, log);
+        if flat_of_shell[index] < shells[index].triangle_count {
+            number += 1;
+            tally.note(Place::Shell(number), &soup.vertices, log);
+        }
     }
     Shells {
         shells,
