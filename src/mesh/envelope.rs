@@ -293,10 +293,10 @@ fn simplify(exact: &[(f64, f64)], lift_mm: f64) -> Vec<(f64, f64)> {
         from = to;
     }
     // Runs end with their last pair; a step at the very end, or a lone pair, is left over.
-    if from + 1 == exact.len() && chain.last().is_none_or(|last| last.0 != exact[from].0) {
-        chain.push(exact[from]);
-    } else if exact.len() > 1 && exact[from].0 == exact[from - 1].0 {
-        chain.push(exact[from]);
+    if let Some((&last, before)) = exact.split_last()
+        && before.last().is_none_or(|pair| pair.0 == last.0)
+    {
+        chain.push(last);
     }
     chain.dedup();
     chain

@@ -104,7 +104,7 @@ impl Column {
         wall(&bottom, &top, &mut triangles);
         if let Some(diameter_mm) = self.bore_diameter_mm {
             let radius_mm = diameter_mm / 2.0;
-            if !(radius_mm > 0.0) {
+            if radius_mm.is_nan() || radius_mm <= 0.0 {
                 return Err(SolidError::BadSize);
             }
             if radius_mm >= inner_distance(&outer) * BORE_SHARE {

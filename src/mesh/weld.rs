@@ -102,13 +102,11 @@ impl Welder {
     ) {
         let file_index = self.seen;
         self.seen += 1;
-        let reach_mm = reach(&corners_mm);
-        // Written so that NaN goes this way too.
-        if !matches!(reach_mm.partial_cmp(&FARTHEST_MM), Some(o) if o.is_le()) {
+        // NaN is not within anything.
+        if !corners_mm.iter().flatten().all(|x| x.abs() <= FARTHEST_MM) {
             self.soup.skipped.push(file_index);
             return note_bad_corners(&corners_mm, log, place());
         }
-        self.farthest_mm = self.farthest_mm.max(reach_mm);
         let triangle = corners_mm.map(|corner| self.vertex(corner));
         let [a, b, c] = triangle;
         if a == b || b == c || c == a {
@@ -166,6 +164,9 @@ impl Welder {
     }
 
     fn insert(&mut self, slot: usize, tag: u64, corner_mm: [f64; 3]) -> u32 {
+        self.farthest_mm = corner_mm
+            .iter()
+            .fold(self.farthest_mm, |far, x| far.max(x.abs()));
         let vertex = index_u32(self.soup.vertices.len());
         self.slots[slot] = tag | u64::from(vertex);
         self.soup.vertices.push(corner_mm.into());
@@ -190,18 +191,6 @@ impl Welder {
     }
 }
 
-/// The largest absolute coordinate; NaN if one is NaN.
-fn reach(corners_mm: &[[f64; 3]; 3]) -> f64 {
-    let sum_of_all: f64 = corners_mm.iter().flatten().sum();
-    if sum_of_all.is_nan() {
-        return f64::NAN;
-    }
-    corners_mm
-        .iter()
-        .flatten()
-        .fold(0.0, |far, x| x.abs().max(far))
-}
-
 fn note_bad_corners(corners_mm: &[[f64; 3]; 3], log: &mut FaultLog, place: Place) {
     let worst = corners_mm.iter().flatten().find(|x| !x.is_finite());
     if let Some(x) = worst {
@@ -209,7 +198,10 @@ fn note_bad_corners(corners_mm: &[[f64; 3]; 3], log: &mut FaultLog, place: Place
             format!("a coordinate is {x}")
         });
     } else {
-        let far = reach(corners_mm);
+        let far = corners_mm
+            .iter()
+            .flatten()
+            .fold(0.0_f64, |far, x| far.max(x.abs()));
         log.add(FaultKind::TooFar, place, || {
             format!("a coordinate is {far:.3e} mm from the origin, more than {FARTHEST_MM:.0e}")
         });

@@ -1,9 +1,11 @@
 //! Tests of the mesh layer, by job.
 
+mod chord;
 mod envelope;
 mod format;
 mod fuzz;
 mod shape;
+mod solid;
 mod speed;
 
 use super::*;

@@ -1,8 +1,7 @@
-//! Shells, twins, seams, chord allowance, units, generated bodies.
+//! Welding, shells, twins, seams, cavities, units.
 
-use super::solids::{Column, Roundness, SolidError, cuboid, revolved};
+use super::solids::{Column, cuboid};
 use super::*;
-use std::f64::consts::{PI, TAU};
 
 fn moved(triangles: &[Triangle], x: f32) -> Vec<Triangle> {
     triangles
@@ -181,6 +180,36 @@ fn a_seam_closed_by_a_triangle_without_area_is_closed() {
 }
 
 #[test]
+fn shells_without_area_vanish_and_numbers_stay_right() {
+    let line = [[90.0, 0.0, 0.0], [91.0, 0.0, 0.0], [93.0, 0.0, 0.0]];
+    let open = moved(&brick()[1..], 50.0);
+    let (mesh, faults) = meshed(
+        &[
+            vec![line],
+            brick(),
+            vec![line.map(|[x, ..]| [0.0, x, x])],
+            open,
+        ]
+        .concat(),
+    );
+    assert_eq!(mesh.shells.len(), 2);
+    assert!(mesh.shells[0].closed && !mesh.shells[1].closed);
+    assert_eq!(
+        (mesh.shells[0].first_triangle, mesh.shells[1].first_triangle),
+        (0, 12)
+    );
+    assert_eq!(mesh.bounds().1, Point3::new(60.0, 20.0, 30.0));
+    assert_fault(&faults, FaultKind::OpenEdges, Place::Shell(2), "3 edges");
+    assert_fault(
+        &faults,
+        FaultKind::ZeroArea,
+        Place::Triangle(14),
+        "one line",
+    );
+    assert_eq!(faults.len(), 3);
+}
+
+#[test]
 fn inside_out_is_told_from_a_cavity() {
     let (mesh, faults) = meshed(&flipped(&brick()));
     assert!(mesh.shells[0].closed && mesh.shells[0].volume_mm3 < 0.0);
@@ -268,184 +297,6 @@ fn from_indexed_checks_its_indices() {
     );
 }
 
-/// Estimated allowance of a mesh, through single precision as from a file.
-fn estimated(mesh: &Mesh) -> f64 {
-    read(write_stl_binary(mesh))
-        .unwrap()
-        .mesh
-        .chord_allowance_mm
-}
-
-#[test]
-fn cylinder_of_twelve_and_finer() {
-    for n in [12, 13, 24, 36, 64, 180] {
-        let radius_mm = 25.0;
-        let mesh = revolved(
-            &[(0.0, radius_mm), (80.0, radius_mm)],
-            n,
-            Roundness::Inscribed,
-        )
-        .unwrap();
-        let sagitta_mm = radius_mm * (1.0 - (PI / f64::from(n)).cos());
-        approx::assert_relative_eq!(mesh.chord_allowance_mm, sagitta_mm, epsilon = 1e-12);
-        approx::assert_relative_eq!(
-            estimated(&mesh),
-            sagitta_mm,
-            max_relative = 1e-3,
-            epsilon = 1e-5
-        );
-    }
-}
-
-/// A torus about z (ring radius, tube radius) as a grid of split quads.
-fn torus(ring_mm: f64, tube_mm: f64, ring_n: u32, tube_n: u32) -> Mesh {
-    let point = |i: u32, j: u32| {
-        let (u, v) = (
-            TAU * f64::from(i % ring_n) / f64::from(ring_n),
-            TAU * f64::from(j % tube_n) / f64::from(tube_n),
-        );
-        let r = ring_mm + tube_mm * v.cos();
-        Point3::new(r * u.cos(), r * u.sin(), tube_mm * v.sin())
-    };
-    let mut triangles = Vec::new();
-    for (i, j) in (0..ring_n).flat_map(|i| (0..tube_n).map(move |j| (i, j))) {
-        let (a, b, c, d) = (
-            point(i, j),
-            point(i + 1, j),
-            point(i + 1, j + 1),
-            point(i, j + 1),
-        );
-        triangles.extend([[a, b, c], [a, c, d]]);
-    }
-    Mesh::from_triangles(&triangles, Chord::Estimated)
-        .unwrap()
-        .0
-}
-
-/// Greatest distance from the triangles to a surface given by its signed distance (own oracle:
-/// dense sampling of every triangle).
-fn sampled_rise(mesh: &Mesh, outside_mm: impl Fn(Point3<f64>) -> f64) -> f64 {
-    let mut rise: f64 = 0.0;
-    for triangle in 0..mesh.triangles.len() as u32 {
-        let [a, b, c] = mesh.corners(triangle);
-        for (i, j) in (0..=12).flat_map(|i| (0..=12 - i).map(move |j| (i, j))) {
-            let (s, t) = (f64::from(i) / 12.0, f64::from(j) / 12.0);
-            rise = rise.max(-outside_mm(a + (b - a) * s + (c - a) * t));
-        }
-    }
-    rise
-}
-
-#[test]
-fn spheres_and_tori_are_not_underestimated() {
-    for n in [12_u32, 16, 24, 48] {
-        let radius_mm = 30.0;
-        let profile: Vec<(f64, f64)> = (0..=n / 2)
-            .map(|k| {
-                let angle = PI * f64::from(k) / f64::from(n / 2);
-                let ends = k == 0 || k == n / 2;
-                (
-                    -radius_mm * angle.cos(),
-                    if ends { 0.0 } else { radius_mm * angle.sin() },
-                )
-            })
-            .collect();
-        let sphere = revolved(&profile, n, Roundness::Inscribed).unwrap();
-        let truth_mm = sampled_rise(&sphere, |p| p.coords.norm() - radius_mm);
-        let found_mm = estimated(&sphere);
-        assert!(
-            found_mm >= truth_mm && found_mm < 1.6 * truth_mm,
-            "{n}: {found_mm} {truth_mm}"
-        );
-
-        let (ring_mm, tube_mm) = (60.0, 15.0);
-        let torus = torus(ring_mm, tube_mm, 2 * n, n);
-        let truth_mm = sampled_rise(&torus, |p| (p.x.hypot(p.y) - ring_mm).hypot(p.z) - tube_mm);
-        let found_mm = estimated(&torus);
-        assert!(
-            found_mm >= truth_mm && found_mm < 1.6 * truth_mm,
-            "{n}: {found_mm} {truth_mm}"
-        );
-    }
-}
-
-#[test]
-fn a_bore_needs_no_allowance() {
-    let column = Column {
-        sides: 4,
-        flat_distance_mm: 50.0,
-        length_mm: 80.0,
-        edge_chamfer_mm: 3.0,
-        bore_diameter_mm: Some(60.0),
-    };
-    assert_eq!(estimated(&column.mesh().unwrap()), 0.0);
-}
-
-#[test]
-fn chamfer_is_flat() {
-    let column = Column {
-        sides: 4,
-        flat_distance_mm: 50.0,
-        length_mm: 80.0,
-        edge_chamfer_mm: 3.0,
-        bore_diameter_mm: None,
-    };
-    assert_eq!(estimated(&column.mesh().unwrap()), 0.0);
-}
-
-/// A bar 100 x 40 with its four long edges rounded: the wide flats run tangentially into narrow
-/// facets, and do not blow up the estimate.
-#[test]
-fn rounded_slab() {
-    let (radius_mm, quarter) = (1.0, 8_u32);
-    let mut ring = Vec::new();
-    for (corner, (x, y)) in [(49.0, 19.0), (-49.0, 19.0), (-49.0, -19.0), (49.0, -19.0)]
-        .iter()
-        .enumerate()
-    {
-        for k in 0..=quarter {
-            let angle = PI / 2.0 * (corner as f64 + f64::from(k) / f64::from(quarter));
-            ring.push((x + radius_mm * angle.cos(), y + radius_mm * angle.sin()));
-        }
-    }
-    let at = |k: usize, z: f64| {
-        let (x, y) = ring[k % ring.len()];
-        Point3::new(x, y, z)
-    };
-    let mut triangles = Vec::new();
-    for k in 0..ring.len() {
-        triangles.push([at(k, 0.0), at(k + 1, 0.0), at(k + 1, 60.0)]);
-        triangles.push([at(k, 0.0), at(k + 1, 60.0), at(k, 60.0)]);
-        triangles.push([Point3::origin(), at(k + 1, 0.0), at(k, 0.0)]);
-        triangles.push([Point3::new(0.0, 0.0, 60.0), at(k, 60.0), at(k + 1, 60.0)]);
-    }
-    let (mesh, faults) = Mesh::from_triangles(&triangles, Chord::Estimated).unwrap();
-    assert_eq!(faults, []);
-    let sagitta_mm = radius_mm * (1.0 - (PI / 4.0 / f64::from(quarter)).cos());
-    assert!(
-        mesh.chord_allowance_mm >= sagitta_mm * 0.999_999,
-        "{}",
-        mesh.chord_allowance_mm
-    );
-    assert!(
-        mesh.chord_allowance_mm < 1.1 * sagitta_mm,
-        "{} {sagitta_mm}",
-        mesh.chord_allowance_mm
-    );
-}
-
-#[test]
-fn a_large_estimate_is_pointed_out() {
-    let coarse = revolved(&[(0.0, 100.0), (80.0, 100.0)], 12, Roundness::Inscribed).unwrap();
-    let read = read(write_stl_binary(&coarse)).unwrap();
-    let fault = read
-        .faults
-        .iter()
-        .find(|f| f.kind == FaultKind::LargeChordAllowance)
-        .unwrap();
-    assert!(fault.message.contains("3.407 mm"), "{fault}");
-}
-
 #[test]
 fn inches_read_as_millimetres_are_suspected() {
     let (mesh, _) = meshed(&brick());
@@ -471,161 +322,4 @@ fn inches_read_as_millimetres_are_suspected() {
         "{}",
         odd.fault
     );
-}
-
-#[test]
-fn solids_have_their_volumes() {
-    let closed = |mesh: &Mesh| mesh.shells.len() == 1 && mesh.shells[0].closed;
-    let square = Column {
-        sides: 4,
-        flat_distance_mm: 100.0,
-        length_mm: 600.0,
-        edge_chamfer_mm: 0.0,
-        bore_diameter_mm: None,
-    };
-    let mesh = square.mesh().unwrap();
-    assert!(closed(&mesh));
-    approx::assert_relative_eq!(mesh.volume_mm3(), 200.0 * 200.0 * 600.0, epsilon = 1e-6);
-    assert_eq!(
-        mesh.bounds(),
-        (
-            Point3::new(-100.0, -100.0, 0.0),
-            Point3::new(100.0, 100.0, 600.0)
-        )
-    );
-
-    for sides in [3_u32, 4, 5, 6, 8] {
-        for (chamfer_mm, bore_mm) in [(0.0, 60.0), (5.0, 60.0), (0.0, 199.0), (5.0, 199.0)] {
-            let column = Column {
-                sides,
-                edge_chamfer_mm: chamfer_mm,
-                bore_diameter_mm: Some(bore_mm),
-                ..square
-            };
-            let mesh = column.mesh().unwrap();
-            assert!(closed(&mesh), "{column:?}");
-            let n = f64::from(sides);
-            // Each chamfer takes off an isosceles triangle of two legs at the inner angle.
-            let inner = PI - TAU / n;
-            let area_mm2 = n * 1e4 * (PI / n).tan() - n * 0.5 * chamfer_mm.powi(2) * inner.sin();
-            let bore_mm2 = 48.0 * (bore_mm / 2.0_f64).powi(2) * (TAU / 96.0).sin();
-            let volume_mm3 = (area_mm2 - bore_mm2) * 600.0;
-            approx::assert_relative_eq!(mesh.volume_mm3(), volume_mm3, max_relative = 1e-12);
-            // No face of an end folds over: areas, taken without sign, add up.
-            let end_mm2: f64 = (0..mesh.triangles.len() as u32)
-                .map(|t| mesh.corners(t))
-                .filter(|t| t.iter().all(|p| p.z == 0.0))
-                .map(|[a, b, c]| (b - a).cross(&(c - a)).norm() / 2.0)
-                .sum();
-            approx::assert_relative_eq!(end_mm2, area_mm2 - bore_mm2, max_relative = 1e-9);
-        }
-    }
-}
-
-#[test]
-fn turned_bodies_lie_on_their_side_of_the_round_one() {
-    let profile = [
-        (0.0, 0.0),
-        (3.0, 6.0),
-        (20.0, 6.0),
-        (20.0, 10.0),
-        (50.0, 14.0),
-    ];
-    let cone = |h: f64, r: f64, s: f64| PI * h / 3.0 * (r * r + r * s + s * s);
-    let round_mm3 = cone(3.0, 0.0, 6.0) + cone(17.0, 6.0, 6.0) + cone(30.0, 10.0, 14.0);
-    let out = revolved(&profile, 64, Roundness::Circumscribed).unwrap();
-    let within = revolved(&profile, 64, Roundness::Inscribed).unwrap();
-    assert!(out.shells[0].closed && within.shells[0].closed);
-    let half = PI / 64.0;
-    let tangents = half.tan() / half;
-    approx::assert_relative_eq!(out.volume_mm3(), round_mm3 * tangents, max_relative = 1e-12);
-    let chords = (2.0 * half).sin() / (2.0 * half);
-    approx::assert_relative_eq!(
-        within.volume_mm3(),
-        round_mm3 * chords,
-        max_relative = 1e-12
-    );
-    assert_eq!(out.chord_allowance_mm, 0.0);
-    approx::assert_relative_eq!(within.chord_allowance_mm, 14.0 * (1.0 - half.cos()));
-}
-
-#[test]
-fn impossible_solids_are_refused() {
-    let square = Column {
-        sides: 4,
-        flat_distance_mm: 100.0,
-        length_mm: 600.0,
-        edge_chamfer_mm: 0.0,
-        bore_diameter_mm: None,
-    };
-    let error = |column: Column| column.mesh().unwrap_err();
-    assert_eq!(
-        error(Column { sides: 2, ..square }),
-        SolidError::TooFewSides
-    );
-    assert_eq!(
-        error(Column {
-            length_mm: f64::NAN,
-            ..square
-        }),
-        SolidError::BadSize
-    );
-    assert_eq!(
-        error(Column {
-            edge_chamfer_mm: 100.0,
-            ..square
-        }),
-        SolidError::ChamferTooLarge
-    );
-    let bore = |d| {
-        error(Column {
-            bore_diameter_mm: Some(d),
-            ..square
-        })
-    };
-    assert_eq!(bore(200.0), SolidError::BoreTooLarge);
-    assert_eq!(bore(-1.0), SolidError::BadSize);
-    assert_eq!(
-        error(Column {
-            length_mm: f64::INFINITY,
-            ..square
-        }),
-        SolidError::Degenerate
-    );
-    assert_eq!(
-        cuboid(Point3::origin(), Point3::origin()).unwrap_err(),
-        SolidError::EmptyBox
-    );
-    let turned = |profile: &[(f64, f64)]| revolved(profile, 16, Roundness::Inscribed).unwrap_err();
-    for bad in [
-        vec![],
-        vec![(0.0, 1.0)],
-        vec![(0.0, 1.0), (0.0, 2.0)],
-        vec![(1.0, 1.0), (0.0, 1.0)],
-        vec![(0.0, 0.0), (1.0, 0.0)],
-        vec![(0.0, 1.0), (1.0, 0.0), (2.0, 1.0)],
-        vec![(0.0, 0.0), (0.0, 1.0), (1.0, 1.0)],
-        vec![(0.0, f64::NAN), (1.0, 1.0)],
-    ] {
-        assert_eq!(turned(&bad), SolidError::BadProfile, "{bad:?}");
-    }
-}
-
-#[test]
-fn writing_and_reading_brings_back_the_mesh() {
-    let body = revolved(&[(0.0, 5.0), (7.3, 9.1)], 17, Roundness::Circumscribed).unwrap();
-    let ascii = read(write_stl_ascii(&body, "turned\nbody")).unwrap();
-    assert_eq!(ascii.solids, ["turned body"]);
-    assert_eq!(
-        (&ascii.mesh.vertices, &ascii.mesh.triangles),
-        (&body.vertices, &body.triangles)
-    );
-    let binary = read(write_stl_binary(&body)).unwrap().mesh;
-    assert_eq!(binary.triangles, body.triangles);
-    let worst = binary
-        .vertices
-        .iter()
-        .zip(&body.vertices)
-        .map(|(a, b)| (a - b).amax());
-    assert!(worst.fold(0.0, f64::max) < 1e-6);
 }
