@@ -14,7 +14,7 @@ pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
     let count = mesh.shells.len();
     let mut cavity_of = vec![None; count];
     let mut around_of: Vec<Vec<usize>> = vec![Vec::new(); count];
-    for inner in 0..count {
+    for (inner, own_around) in around_of.iter_mut().enumerate() {
         let candidates: Vec<usize> = (0..count)
             .filter(|&outer| outer != inner && may_nest(mesh, inner, outer))
             .collect();
@@ -22,7 +22,8 @@ pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
             continue;
         }
         let corner = mesh.triangles[mesh.shells[inner].first_triangle as usize][0];
-        let places = shell_places(mesh, tree, &mesh.vertices[corner as usize].coords);
+        let point = mesh.vertices[corner as usize].coords;
+        let places = shell_places(mesh, tree, &point, Some(inner as u32));
         around_of[inner] = candidates
             .into_iter()
             .filter(|&outer| places[outer] == Place::Inside)
