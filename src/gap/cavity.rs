@@ -13,22 +13,9 @@ use crate::mesh::Mesh;
 pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
     let count = mesh.shells.len();
     let mut cavity_of = vec![None; count];
-    let mut around_of: Vec<Vec<usize>> = vec![Vec::new(); count];
-    for (inner, own_around) in around_of.iter_mut().enumerate() {
-        let candidates: Vec<usize> = (0..count)
-            .filter(|&outer| outer != inner && may_nest(mesh, inner, outer))
-            .collect();
-        if candidates.is_empty() {
-            continue;
-        }
-        let corner = mesh.triangles[mesh.shells[inner].first_triangle as usize][0];
-        let point = mesh.vertices[corner as usize].coords;
-        let places = shell_places(mesh, tree, &point, Some(inner as u32));
-        around_of[inner] = candidates
-            .into_iter()
-            .filter(|&outer| places[outer] == Place::Inside)
-            .collect();
-    }
+    let around_of: Vec<Vec<usize>> = (0..count)
+        .map(|inner| shells_around(mesh, tree, inner))
+        .collect();
     let mut order: Vec<usize> = (0..count).collect();
     order.sort_by_key(|&shell| around_of[shell].len());
     let volume = |shell: usize| mesh.shells[shell].volume_mm3;
@@ -44,6 +31,23 @@ pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
         }
     }
     cavity_of
+}
+
+/// The closed shells around a corner of a closed shell.
+fn shells_around(mesh: &Mesh, tree: &Tree, inner: usize) -> Vec<usize> {
+    let others = (0..mesh.shells.len()).filter(|&outer| outer != inner);
+    let mut candidates = others
+        .filter(|&outer| may_nest(mesh, inner, outer))
+        .peekable();
+    if candidates.peek().is_none() {
+        return Vec::new();
+    }
+    let [corner, _, _] = mesh.triangles[mesh.shells[inner].first_triangle as usize];
+    let point = mesh.vertices[corner as usize].coords;
+    let places = shell_places(mesh, tree, &point, Some(inner as u32));
+    candidates
+        .filter(|&outer| places[outer] == Place::Inside)
+        .collect()
 }
 
 /// Whether both are closed and the box of one lies within that of the other.
