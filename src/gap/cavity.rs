@@ -13,8 +13,11 @@ use crate::mesh::Mesh;
 pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
     let count = mesh.shells.len();
     let mut cavity_of = vec![None; count];
+    let closed: Vec<usize> = (0..count)
+        .filter(|&shell| mesh.shells[shell].closed)
+        .collect();
     let around_of: Vec<Vec<usize>> = (0..count)
-        .map(|inner| shells_around(mesh, tree, inner))
+        .map(|inner| shells_around(mesh, tree, inner, &closed))
         .collect();
     let mut order: Vec<usize> = (0..count).collect();
     order.sort_by_key(|&shell| around_of[shell].len());
@@ -34,8 +37,11 @@ pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
 }
 
 /// The closed shells around a corner of a closed shell.
-fn shells_around(mesh: &Mesh, tree: &Tree, inner: usize) -> Vec<usize> {
-    let others = (0..mesh.shells.len()).filter(|&outer| outer != inner);
+fn shells_around(mesh: &Mesh, tree: &Tree, inner: usize, closed: &[usize]) -> Vec<usize> {
+    if !mesh.shells[inner].closed {
+        return Vec::new();
+    }
+    let others = closed.iter().copied().filter(|&outer| outer != inner);
     let mut candidates = others
         .filter(|&outer| may_nest(mesh, inner, outer))
         .peekable();

@@ -6,6 +6,7 @@ use lapidary::gap::{
 };
 use lapidary::value::{Pose, Vec3, about_axis, translation};
 use nalgebra::Point3;
+use std::slice::from_ref;
 
 fn rest(a: &Placed, b: &Placed) -> Gap {
     pair_gap(a, b, &Motion::rest(), &Ask::default()).unwrap()
@@ -159,8 +160,8 @@ fn a_concentric_bar_has_a_flat_minimum() {
     let gap = pair_gap(&mill, &bar, &turn(0.0, 90.0), &Ask::default()).unwrap();
     assert_gap(&gap, 5.0, 1.001e-3);
     let decision = at_least(
-        &[mill.clone()],
-        &[bar.clone()],
+        from_ref(&mill),
+        from_ref(&bar),
         &turn(0.0, 90.0),
         4.9,
         &Ask::default(),
