@@ -10,7 +10,7 @@ from pathlib import Path
 import coal
 import numpy as np
 
-AXIS_HEIGHT = 140.0
+HEAD_HEIGHT = 40.0
 SAMPLES = 900
 
 
@@ -175,7 +175,7 @@ def main():
     print(f"coal: scene in {time.perf_counter() - start:.2f} s")
     shapes = {
         "tool": (tool_shapes(folder), 0.0),
-        "head": ([(read_model(folder, "head")[0], np.eye(4))], AXIS_HEIGHT),
+        "head": ([(read_model(folder, "head")[0], np.eye(4))], HEAD_HEIGHT),
     }
     for name, (parts, height) in shapes.items():
         rests(name, parts, height, cases, work, ours)

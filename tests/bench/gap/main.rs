@@ -13,8 +13,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-/// Where the head stands over the tip of the tool.
-const GAUGE_MM: f64 = 140.0;
+/// How far over the tip the head stands: less than the tool is long, so that it comes near too.
+const GAUGE_MM: f64 = 40.0;
 
 struct Scene {
     work: Vec<Placed>,
