@@ -3,6 +3,7 @@
 use super::ask::{Ask, CannotAsk, Decision, Gap, Motion, Spread, Turn, Witness};
 use super::bounds::{Envelope, box_box_mm};
 use super::contain::{Containment, containment};
+use super::mesh_pair::mesh_mesh;
 use super::rest::{self, Relative};
 use super::search::{Pairing, Search, contained_gap};
 use super::shape::{Placed, Shape};
@@ -250,7 +251,7 @@ fn rest_groups(
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
     for (bound_mm, i, j) in pairs {
-        if bound_mm >= search.limit_mm() || !search.go_on(1) {
+        if bound_mm >= search.rest_limit_mm() || !search.go_on(1) {
             search.discard(bound_mm);
             continue;
         }
@@ -294,7 +295,7 @@ fn rest_pair(one: &Placed, two: &Placed, sweep: &Sweep, pairing: Pairing, search
         (Shape::Revolved(one), Shape::Mesh(two)) => {
             rest::revolved_mesh(one, two, &straight, search);
         }
-        (Shape::Mesh(one), Shape::Mesh(two)) => rest::mesh_mesh(one, two, &straight, search),
+        (Shape::Mesh(one), Shape::Mesh(two)) => mesh_mesh(one, two, &straight, search),
         (Shape::Mesh(mesh), Shape::Revolved(tool)) => {
             let back = sweep
                 .turned(&two.common_from_body.rotation.inverse())

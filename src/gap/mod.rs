@@ -8,6 +8,7 @@ mod contain;
 mod convex;
 mod group;
 mod inside;
+mod mesh_pair;
 mod piece;
 mod rest;
 mod search;
