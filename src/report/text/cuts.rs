@@ -2,19 +2,34 @@
 
 use super::Show;
 use super::page::Page;
-use super::words::{element, index, outcome};
+use super::words::{element, index, outcome, wanted};
 use crate::answer::check::model::{CutAnswer, Outcome, Verdict};
 
 /// Longest cut name that gets a column; a longer one pushes its line to the right.
 const NAME_COLUMNS: usize = 20;
+
+/// Column at which the last cell goes on at most, so that it keeps room.
+const HANG_MAX: usize = 50;
 
 pub fn write(page: &mut Page, show: &Show) {
     let rows = rows(show);
     if rows.is_empty() {
         return;
     }
-    page.heading("Cuts: at each index the seat where it is tightest");
-    let cells: Vec<[String; 6]> = rows.iter().map(|row| row.cells(show)).collect();
+    let measured = show
+        .report
+        .answer
+        .cuts
+        .iter()
+        .filter_map(|cut| cut.least.as_ref());
+    let same = wanted(measured, show.lengths);
+    page.heading(&format!(
+        "Cuts: at each index the seat where it is tightest{same}"
+    ));
+    let cells: Vec<[String; 6]> = rows
+        .iter()
+        .map(|row| row.cells(show, same.is_empty()))
+        .collect();
     let header = ["tool", "cut", "index", "clear", "gap", "seat and bodies"].map(str::to_owned);
     let mut widths = [0; 5];
     for line in cells.iter().chain([&header]) {
@@ -24,7 +39,8 @@ pub fn write(page: &mut Page, show: &Show) {
     }
     widths[1] = widths[1].min(NAME_COLUMNS);
     // The mark and its space stand before the first column.
-    let hang = 2 + widths.iter().sum::<usize>() + 2 * widths.len();
+    let rest = 2 + widths.iter().sum::<usize>() + 2 * widths.len();
+    let hang = rest.min(HANG_MAX);
     page.text(2, 2, &line(&header, &widths));
     for (row, cells) in rows.iter().zip(&cells) {
         page.marked(row.verdict(), hang, &line(cells, &widths));
@@ -67,7 +83,7 @@ impl Row<'_> {
         })
     }
 
-    fn cells(&self, show: &Show) -> [String; 6] {
+    fn cells(&self, show: &Show, with_wanted: bool) -> [String; 6] {
         let worst = self.worst();
         let clear = self.cuts.iter().filter(|cut| cut.verdict == Verdict::Clear);
         let rotary = &show.report.answer.turning.rotary;
@@ -89,6 +105,9 @@ impl Row<'_> {
             };
             let bodies = format!("{} to {}", element(least.element), least.body);
             rest.push_str(&format!("{separator}{bodies}"));
+            if with_wanted {
+                rest.push_str(&format!(" (wanted {})", show.lengths.near(least.wanted_mm)));
+            }
         }
         [
             format!("T{}", worst.tool),
@@ -108,7 +127,7 @@ fn rows<'a>(show: &Show<'a>) -> Vec<Row<'a>> {
     let mut rows: Vec<Row> = Vec::new();
     for (_, cuts) in grouped(&show.report.answer.cuts, |cut| &cut.cut) {
         let clear = cuts.iter().all(|cut| cut.verdict == Verdict::Clear);
-        let by_index = grouped(cuts.iter().copied(), |cut| index_key(cut));
+        let by_index = grouped(cuts.iter().copied(), index_key);
         if clear && !show.every_index {
             let indexes = by_index.len();
             rows.push(Row { cuts, indexes });

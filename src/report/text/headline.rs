@@ -14,8 +14,8 @@ pub fn write(page: &mut Page, show: &Show) {
         page.text(2, 2, &format!("of the rest: {}", others.join(", ")));
     }
     page.text(2, 2, &answer.title);
-    page.text(2, 2, &format!("on {}", answer.machine));
-    page.text(2, 2, &format!("lengths in {}", show.lengths.name()));
+    let unit = show.lengths.name();
+    page.text(2, 2, &format!("on {}; lengths in {unit}", answer.machine));
     let choice = choice(show);
     if !choice.is_empty() {
         page.text(

@@ -59,8 +59,8 @@ pub fn check_text(report: &CheckReport, options: TextOptions) -> String {
     };
     let mut page = Page::new(options.colour);
     headline::write(&mut page, &show);
-    troubles::write(&mut page, &show);
     cuts::write(&mut page, &show);
+    troubles::write(&mut page, &show);
     motion::write(&mut page, &show);
     lengths::write(&mut page, &show);
     turning::write(&mut page, &show);

@@ -2,7 +2,7 @@
 
 use super::Show;
 use super::page::Page;
-use super::words::{count, index, pair};
+use super::words::{count, index, pair, wanted};
 use crate::answer::check::model::{AxisUse, IndexMoveAnswer, Measured, ToolChangeAnswer, Verdict};
 
 pub fn write(page: &mut Page, show: &Show) {
@@ -37,7 +37,11 @@ fn index_moves(page: &mut Page, show: &Show) {
         .filter(|step| step.verdict == Verdict::Clear)
         .count();
     let all = count(moves.len(), "index move", "index moves");
-    page.heading(&format!("{all}, {clear} clear; the tightest of each tool"));
+    let measured = moves.iter().filter_map(tightest);
+    let same = wanted(measured, show.lengths);
+    page.heading(&format!(
+        "{all}, {clear} clear; the tightest of each tool{same}"
+    ));
     let mut worst: Vec<&IndexMoveAnswer> = Vec::new();
     for step in moves {
         let key = |step: &IndexMoveAnswer| (step.verdict, spare_mm(tightest(step)));

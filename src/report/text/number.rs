@@ -55,7 +55,7 @@ impl Lengths {
     pub const fn name(self) -> &'static str {
         match self.unit {
             Unit::Mm => "mm",
-            Unit::Inch => "inch",
+            Unit::Inch => "inches",
         }
     }
 

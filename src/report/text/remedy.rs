@@ -3,10 +3,13 @@
 use super::Show;
 use super::number::Lengths;
 use super::page::Page;
-use crate::answer::check::model::{Change, Remedy, Trouble};
+use crate::answer::check::model::{Change, Remedy, Trouble, Verdict};
 
 pub fn write(page: &mut Page, show: &Show, trouble: &Trouble, indent: usize) {
     if trouble.remedies.is_empty() {
+        if show.report.options.remedies && trouble.verdict != Verdict::Unknown {
+            page.text(indent, indent, "no remedy was found");
+        }
         return;
     }
     let lead = match trouble.remedies.len() {

@@ -22,7 +22,7 @@ pub fn write(page: &mut Page, show: &Show) {
         let title = format!("{}. {}", number + 1, title(trouble, show));
         page.marked(trouble.verdict, INDENT, &title);
         let mut lines = vec![when(trouble, show)];
-        lines.extend(trouble.worst.as_ref().and_then(|worst| place(worst, show)));
+        lines.extend(trouble.worst.iter().flat_map(|worst| place(worst, show)));
         lines.extend(elsewhere(&trouble.places, show));
         lines.extend(trouble.note.clone());
         for line in lines.iter().filter(|line| !line.is_empty()) {
@@ -122,20 +122,27 @@ fn when(trouble: &Trouble, show: &Show) -> String {
 }
 
 /// Where the two come nearest.
-fn place(worst: &Measured, show: &Show) -> Option<String> {
-    let place = worst.place.as_ref()?;
+fn place(worst: &Measured, show: &Show) -> Vec<String> {
+    let Some(place) = &worst.place else {
+        return Vec::new();
+    };
     let rotary = &show.report.answer.turning.rotary;
-    let at = index(rotary, place.angle_deg);
+    let at = match worst.phase {
+        Phase::IndexMove => format!(" at {}", index(rotary, place.angle_deg)),
+        _ => String::new(),
+    };
     let machine = point(place.machine_mm, show.lengths);
-    let mut text = format!("nearest at {at}, machine {machine} (table at zero)");
+    let mut lines = vec![format!("nearest{at}: machine {machine} (table at zero)")];
     if let Some(part_mm) = place.part_mm {
-        text.push_str(&format!("; in the part {}", point(part_mm, show.lengths)));
+        lines.push(format!("in the part: {}", point(part_mm, show.lengths)));
     }
     if worst.chord_allowance_mm > 0.0 {
         let allowance = show.lengths.up(worst.chord_allowance_mm);
-        text.push_str(&format!("; {allowance} taken off for the mesh"));
+        lines.push(format!(
+            "{allowance} is already taken off because triangles are flat"
+        ));
     }
-    Some(text)
+    lines
 }
 
 /// All places, folded by angle: `at B0: 1.1, 1.2; at B+90: 2.1`.

@@ -77,3 +77,13 @@ pub fn point(point_mm: [f64; 3], lengths: Lengths) -> String {
 pub fn index(rotary: &str, angle_deg: f64) -> String {
     format!("{rotary}{}", angle(angle_deg))
 }
+
+/// ` (wanted 2.00)` where the same gap was wanted everywhere.
+pub fn wanted<'a>(all: impl Iterator<Item = &'a Measured>, lengths: Lengths) -> String {
+    let mut wanted_mm: Vec<f64> = all.map(|measured| measured.wanted_mm).collect();
+    wanted_mm.dedup();
+    match wanted_mm[..] {
+        [one_mm] => format!(" (wanted {})", lengths.near(one_mm)),
+        _ => String::new(),
+    }
+}
