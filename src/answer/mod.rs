@@ -1,3 +1,5 @@
 //! Answers as values: decides everything, shows nothing.
 
 pub mod check;
+pub mod kinematics;
+pub mod scene;

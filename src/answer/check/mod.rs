@@ -1,6 +1,9 @@
 //! `check`: does every tool reach its place, and how close does anything come.
 
+mod erode;
+mod measure;
 pub mod model;
+pub mod sweep;
 
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;

@@ -30,12 +30,23 @@ pub struct CheckAnswer {
     pub travel: Vec<AxisUse>,
     /// What is wrong, worst first.
     pub troubles: Vec<Trouble>,
+    /// Tools of the job.
+    pub tools: Vec<ToolName>,
     /// Shortest and longest gauge length of every tool.
     pub lengths: Vec<ToolLengths>,
     /// What a `clear` relies on.
     pub relies_on: Vec<Reliance>,
     /// Contacts that are meant and were found.
     pub contacts: Vec<ContactUse>,
+}
+
+/// Number and name of a tool.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct ToolName {
+    /// Number.
+    pub number: u32,
+    /// Name.
+    pub name: String,
 }
 
 /// Verdict on a gap or on a whole job, from good to bad.
@@ -267,8 +278,11 @@ pub struct Turning {
     /// left out where the machine file does not say.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub work_right_handed: Option<bool>,
-    /// At a positive quarter turn, the side of the carrier that faced the spindle faces this
-    /// machine direction, if the sense is known.
+    /// Machine direction from the tool tip to the spindle.
+    pub toward_spindle: [f64; 3],
+    /// Machine direction that side 1 faces at angle 0.
+    pub side_1_at_zero: [f64; 3],
+    /// Machine direction that side 1 faces at angle +90, if the sense is known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub side_1_after_plus_90: Option<[f64; 3]>,
 }
@@ -337,13 +351,23 @@ pub struct Trouble {
     pub seat: Option<String>,
     /// Index (or, in an index move, start and end) of the worst place.
     pub angles_deg: Vec<f64>,
-    /// How often it happens, worst place included, and where: `seat at index`.
-    pub places: Vec<String>,
+    /// Everywhere that it happens, worst place included.
+    pub places: Vec<TroublePlace>,
     /// What else there is to say.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// Smallest changes that mend it, each tried by the engine.
     pub remedies: Vec<Remedy>,
+}
+
+/// Where a trouble happens.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct TroublePlace {
+    /// Seat; left out in an index move or tool change.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seat: Option<String>,
+    /// Rotary angle, or start and end of an index move.
+    pub angles_deg: Vec<f64>,
 }
 
 /// A change that mends a trouble at all its places; each was tried before it is told.

@@ -1,0 +1,133 @@
+//! Distance of two convex sets given by their support maps, as a certified bracket.
+//!
+//! The method is that of Gilbert, Johnson and Keerthi (IEEE J. Robotics and Automation 4(2),
+//! 1988), with a bracket in place of a verdict: the upper value is the distance of two points
+//! really in the sets, the lower value the width of a slab found between them. Where the
+//! iteration stalls the bracket is left wide; nothing is claimed.
+
+use super::simplex::{Corner, Simplex};
+use crate::value::Vec3;
+
+/// A convex set, known by its farthest points.
+pub(super) trait Convex {
+    /// A farthest point in a direction of any length, and the shift that is part of it.
+    fn support(&self, direction: &Vec3) -> (Vec3, Vec3);
+}
+
+/// A bracket of a distance with the points of the upper value.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Near {
+    pub lo_mm: f64,
+    pub hi_mm: f64,
+    pub on_a: Vec3,
+    pub on_b: Vec3,
+    /// The part of `on_a` that is a shift of the first body.
+    pub shift: Vec3,
+}
+
+impl Near {
+    /// Both sets grown by balls whose radii add to `margin_mm`, the first by `of_a_mm` of it.
+    pub(super) fn grown(mut self, margin_mm: f64, of_a_mm: f64) -> Self {
+        if margin_mm <= 0.0 {
+            return self;
+        }
+        if self.hi_mm.is_finite() && self.hi_mm > 0.0 {
+            let direction = (self.on_b - self.on_a) / self.hi_mm;
+            let shared = self.hi_mm.min(margin_mm);
+            let moved_a = shared * of_a_mm / margin_mm;
+            self.on_a += direction * moved_a;
+            self.on_b -= direction * (shared - moved_a);
+        }
+        self.hi_mm = (self.hi_mm - margin_mm).max(0.0);
+        self.lo_mm = (self.lo_mm - margin_mm).max(0.0);
+        self
+    }
+}
+
+/// Most steps before the bracket is left as it is. Smooth pieces take up to 25; 60 leaves room.
+const STEPS_MAX: usize = 60;
+
+/// Width of the bracket at which the iteration ends.
+pub(super) const WIDTH_MM: f64 = 1e-8;
+
+/// Rounding error that a lower value may carry, at least ten times over.
+///
+/// A support plane is a dot product of coordinates: its error is some 4 units in the last place of
+/// the greatest coordinate.
+pub(super) fn slack_mm(size_mm: f64) -> f64 {
+    size_mm * (64.0 * f64::EPSILON) + 1e-300
+}
+
+/// Distance of `a` and `b`; ends early once the lower value reaches `beat_mm`.
+///
+/// # Guarantees
+/// `lo_mm` is never above the true distance, `hi_mm` never below it but for rounding.
+pub(super) fn nearest(
+    a: &impl Convex,
+    b: &impl Convex,
+    first_direction: &Vec3,
+    beat_mm: f64,
+) -> Near {
+    let corner = |direction: &Vec3| {
+        let (on_a, shift) = a.support(direction);
+        let (on_b, _) = b.support(&-direction);
+        Corner {
+            at: on_a - on_b,
+            on_a,
+            on_b,
+            shift,
+        }
+    };
+    let mut simplex = Simplex::new(corner(first_direction));
+    let mut lo_mm = 0.0_f64;
+    let mut best = simplex.near();
+    let mut size_mm = 0.0_f64;
+    let first_length = first_direction.norm();
+    if first_length > 0.0 {
+        let plane_mm = -simplex.nearest().dot(first_direction) / first_length;
+        size_mm = size(&simplex.corner(0));
+        lo_mm = lo_mm.max(plane_mm - slack_mm(size_mm));
+        if lo_mm >= beat_mm {
+            best.lo_mm = lo_mm;
+            return best;
+        }
+    }
+    for _ in 0..STEPS_MAX {
+        let toward = simplex.nearest();
+        let length = toward.norm();
+        if length <= slack_mm(size_mm) {
+            break;
+        }
+        let next = corner(&-toward);
+        size_mm = size_mm.max(size(&next));
+        let plane_mm = toward.dot(&next.at) / length - slack_mm(size_mm);
+        lo_mm = lo_mm.max(plane_mm);
+        if lo_mm >= beat_mm || best.hi_mm - lo_mm <= WIDTH_MM || simplex.holds(&next) {
+            break;
+        }
+        if !simplex.add(next) {
+            break;
+        }
+        if simplex.surrounds() {
+            if lo_mm <= 0.0 {
+                best = simplex.near();
+                best.hi_mm = 0.0;
+            }
+            break;
+        }
+        let found = simplex.near();
+        if found.hi_mm >= best.hi_mm {
+            break;
+        }
+        best = found;
+    }
+    if best.hi_mm <= slack_mm(size_mm) {
+        best.hi_mm = 0.0;
+    }
+    best.lo_mm = lo_mm.min(best.hi_mm);
+    best
+}
+
+fn size(corner: &Corner) -> f64 {
+    corner.on_a.amax() + corner.on_b.amax() + corner.shift.amax()
+}
