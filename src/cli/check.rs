@@ -9,7 +9,7 @@ use crate::answer::check::model::CheckAnswer;
 use crate::answer::check::{CheckError, CheckOptions, check};
 use crate::report::{CheckReport, JsonError, TextOptions, check_json, check_text};
 use crate::setup::model::Setup;
-use crate::setup::{FileFault, Loaded, Severity, SetupFaults, SourceFile, load};
+use crate::setup::{FileFault, Loaded, SetupFaults, Severity, SourceFile, load};
 use crate::value::Unit;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -129,9 +129,9 @@ fn ask(
     };
     match answer {
         // An empty answer would read as clear.
-        Ok(answer) if answer.cuts.is_empty() => {
-            Err(NoAnswer::Nothing("no cut at no seat and index fits the choice"))
-        }
+        Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
+            "no cut at no seat and index fits the choice",
+        )),
         Ok(answer) => Ok(answer),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
         Err(CheckError::NotInJob(reason)) => Err(NoAnswer::NotInJob(reason)),
@@ -167,7 +167,10 @@ fn text_options(args: &CheckArgs) -> TextOptions {
 
 /// Counts the faults and says what to do.
 fn closing_line(faults: &[FileFault]) -> String {
-    let errors = faults.iter().filter(|fault| fault.severity == Severity::Error).count();
+    let errors = faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+        .count();
     let warnings = faults.len() - errors;
     let plural = |number: usize| if number == 1 { "" } else { "s" };
     let mut text = format!("{errors} error{}", plural(errors));

@@ -45,7 +45,10 @@ impl Exit {
     pub fn of(answer: &CheckAnswer, accept_close: bool) -> Self {
         let outcomes: Vec<Outcome> = answer.cuts.iter().map(|cut| cut.outcome).collect();
         let not_reached = |outcome: &Outcome| {
-            matches!(outcome, Outcome::ShortOfTravel | Outcome::Blocked | Outcome::FacingAway)
+            matches!(
+                outcome,
+                Outcome::ShortOfTravel | Outcome::Blocked | Outcome::FacingAway
+            )
         };
         let verdicts = verdicts(answer);
         let close = verdicts.contains(&Verdict::Close) && !accept_close;

@@ -28,7 +28,11 @@ pub fn main() -> std::process::ExitCode {
         Err(fault) => {
             // A closed pipe is no reason to fail.
             let _ = fault.print();
-            let exit = if fault.use_stderr() { Exit::BadInput } else { Exit::Clear };
+            let exit = if fault.use_stderr() {
+                Exit::BadInput
+            } else {
+                Exit::Clear
+            };
             exit.code()
         }
     }

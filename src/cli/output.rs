@@ -34,10 +34,11 @@ pub enum OutputError {
 pub fn to_stdout(text: &str) -> Result<(), OutputError> {
     // This stream turns colours into what an old console understands.
     let mut stdout = anstream::stdout().lock();
-    match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
-        Err(fault) if fault.kind() != io::ErrorKind::BrokenPipe => {
-            Err(OutputError::Stdout(fault))
-        }
+    match stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush())
+    {
+        Err(fault) if fault.kind() != io::ErrorKind::BrokenPipe => Err(OutputError::Stdout(fault)),
         _ => Ok(()),
     }
 }
@@ -73,7 +74,8 @@ pub fn to_file(path: &Path, text: &str) -> Result<(), OutputError> {
     file.write_all(text.as_bytes())
         .and_then(|()| file.as_file().sync_all())
         .map_err(|reason| fault(path, reason))?;
-    file.persist(path).map_err(|reason| fault(path, reason.error))?;
+    file.persist(path)
+        .map_err(|reason| fault(path, reason.error))?;
     Ok(())
 }
 
@@ -92,7 +94,10 @@ fn beside(path: &Path) -> Result<NamedTempFile<File>, OutputError> {
 }
 
 fn fault(path: &Path, reason: io::Error) -> OutputError {
-    OutputError::File { path: path.to_owned(), reason }
+    OutputError::File {
+        path: path.to_owned(),
+        reason,
+    }
 }
 
 #[cfg(test)]
@@ -119,6 +124,9 @@ mod tests {
         let job = folder.path().join("job.toml");
         std::fs::write(&job, "job").unwrap();
         let again = folder.path().join(".").join("job.toml");
-        assert!(matches!(can_write(&again, &[job]), Err(OutputError::Input(_))));
+        assert!(matches!(
+            can_write(&again, &[job]),
+            Err(OutputError::Input(_))
+        ));
     }
 }

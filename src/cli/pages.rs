@@ -36,8 +36,7 @@ pub fn man(command: Option<&str>) -> Result<String, String> {
     let shown = match command {
         None => program,
         Some(name) => match program.find_subcommand(name) {
-            // The name of the page is that of the file that man looks for.
-            Some(found) => found.clone().name(format!("lapidary-{name}")),
+            Some(found) => found.clone(),
             None => return Err(unknown(&program, name)),
         },
     };
@@ -48,6 +47,9 @@ pub fn man(command: Option<&str>) -> Result<String, String> {
 }
 
 fn unknown(program: &clap::Command, name: &str) -> String {
-    let names: Vec<_> = program.get_subcommands().map(clap::Command::get_name).collect();
+    let names: Vec<_> = program
+        .get_subcommands()
+        .map(clap::Command::get_name)
+        .collect();
     format!("no command {name}; there are {}", names.join(", "))
 }

@@ -116,6 +116,8 @@ pub fn clear() -> CheckAnswer {
             rotary: "B".to_owned(),
             direction: [0.0, 1.0, 0.0],
             work_right_handed: Some(false),
+            toward_spindle: [0.0, 0.0, 1.0],
+            side_1_at_zero: [0.0, 0.0, 1.0],
             side_1_after_plus_90: Some([-1.0, 0.0, 0.0]),
         },
         cuts,
@@ -137,6 +139,7 @@ pub fn clear() -> CheckAnswer {
             axis("Z", [-555.64, 0.0], [-560.0, 0.0]),
         ],
         troubles: Vec::new(),
+        tools: [1, 2, 3, 7, 10].map(tool).into(),
         lengths: vec![
             lengths(1, 100.0, 93.1234, 301.9876),
             lengths(2, 110.0, 104.0, 280.0),
@@ -171,6 +174,22 @@ pub fn clear() -> CheckAnswer {
             bed: "table".to_owned(),
             outside_region: beyond(10.0),
         }],
+    }
+}
+
+/// A place where a trouble happens.
+pub fn place((seat, angle_deg): (&str, f64)) -> TroublePlace {
+    TroublePlace {
+        seat: Some(seat.to_owned()),
+        angles_deg: vec![angle_deg],
+    }
+}
+
+/// A tool by number.
+pub fn tool(number: u32) -> ToolName {
+    ToolName {
+        number,
+        name: format!("tool {number}"),
     }
 }
 
@@ -268,8 +287,8 @@ fn holder_on_nut() -> Trouble {
         worst: Some(holder(3, "nut of seat 1.1", gap(-5.5), Verdict::Clash)),
         seat: Some("1.2".to_owned()),
         angles_deg: vec![0.0],
-        places: ["1.2 at 0", "1.1 at 0", "2.2 at 90", "2.1 at 90"]
-            .map(str::to_owned)
+        places: [("1.2", 0.0), ("1.1", 0.0), ("2.2", 90.0), ("2.1", 90.0)]
+            .map(place)
             .into(),
         remedies: vec![
             remedy(Change::StickOutAtLeast {
@@ -303,7 +322,7 @@ fn short_of_z() -> Trouble {
         axis: Some("Z".to_owned()),
         seat: Some("1.1".to_owned()),
         angles_deg: vec![90.0],
-        places: vec!["1.1 at 90".to_owned()],
+        places: vec![place(("1.1", 90.0))],
         remedies: vec![Remedy {
             change,
             gap_after: None,
@@ -408,7 +427,7 @@ pub fn close() -> CheckAnswer {
         worst: Some(near),
         seat: Some("2.2".to_owned()),
         angles_deg: vec![90.0],
-        places: vec!["2.2 at 90".to_owned()],
+        places: vec![place(("2.2", 90.0))],
         ..trouble(TroubleKind::Close, Verdict::Close)
     }];
     answer

@@ -77,7 +77,7 @@ fn with_long_names() -> CheckAnswer {
                 Verdict::Clash,
             )),
             places: (0..30)
-                .map(|place| format!("{place}.1 at {}", place * 12))
+                .map(|n| answers::place((&long, f64::from(n) * 12.0)))
                 .collect(),
             note: Some(long.clone()),
             remedies: changes(&long),

@@ -4,12 +4,12 @@ use super::Show;
 use super::page::Page;
 use super::remedy;
 use super::words::{count, index, pair, phase, point};
-use crate::answer::check::model::{Measured, Phase, Trouble, TroubleKind};
+use crate::answer::check::model::{Measured, Phase, Trouble, TroubleKind, TroublePlace};
 
 /// Column at which the lines of a trouble start and go on.
 const INDENT: usize = 5;
 
-/// Angles whose places are listed before the rest is only counted.
+/// Angles (or index moves) that are listed before the rest is only counted.
 const ANGLES_LISTED: usize = 8;
 
 pub fn write(page: &mut Page, show: &Show) {
@@ -146,38 +146,45 @@ fn place(worst: &Measured, show: &Show) -> Vec<String> {
 }
 
 /// All places, folded by angle: `at B0: 1.1, 1.2; at B+90: 2.1`.
-fn elsewhere(places: &[String], show: &Show) -> Option<String> {
+fn elsewhere(places: &[TroublePlace], show: &Show) -> Option<String> {
     if places.len() < 2 {
         return None;
     }
-    let mut by_angle: Vec<(&str, Vec<&str>)> = Vec::new();
+    let mut by_angles: Vec<(&[f64], Vec<&str>)> = Vec::new();
     for place in places {
-        let (seat, at) = place.rsplit_once(" at ").unwrap_or((place.as_str(), ""));
-        match by_angle.iter_mut().find(|(other, _)| *other == at) {
-            Some((_, seats)) => seats.push(seat),
-            None => by_angle.push((at, vec![seat])),
+        let seat = place.seat.as_deref();
+        match by_angles
+            .iter_mut()
+            .find(|(other, _)| *other == place.angles_deg)
+        {
+            Some((_, seats)) => seats.extend(seat),
+            None => by_angles.push((&place.angles_deg, seat.into_iter().collect())),
         }
     }
     let rotary = &show.report.answer.turning.rotary;
-    let listed = by_angle.iter().take(ANGLES_LISTED).map(|(at, seats)| {
-        let seats = seats.join(", ");
-        match at.parse::<f64>() {
-            Ok(angle_deg) => format!("at {} {seats}", index(rotary, angle_deg)),
-            Err(_) if at.is_empty() => seats,
-            Err(_) => format!("at {at} {seats}"),
-        }
-    });
+    let listed = by_angles
+        .iter()
+        .take(ANGLES_LISTED)
+        .map(|(angles_deg, seats)| {
+            let angles: Vec<_> = angles_deg.iter().map(|deg| index(rotary, *deg)).collect();
+            let at = format!("at {}", angles.join(" to "));
+            if seats.is_empty() {
+                at
+            } else {
+                format!("{at}: {}", seats.join(", "))
+            }
+        });
     let mut text = format!(
         "{} in all: {}",
         count(places.len(), "place", "places"),
         listed.collect::<Vec<_>>().join("; ")
     );
-    if by_angle.len() > ANGLES_LISTED {
-        let rest: usize = by_angle[ANGLES_LISTED..]
-            .iter()
-            .map(|(_, seats)| seats.len())
-            .sum();
-        text.push_str(&format!("; and {rest} more"));
+    let more = by_angles.len().saturating_sub(ANGLES_LISTED);
+    if more > 0 {
+        text.push_str(&format!(
+            "; and at {}",
+            count(more, "more angle", "more angles")
+        ));
     }
     Some(text)
 }

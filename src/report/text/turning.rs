@@ -20,8 +20,8 @@ fn declared(turning: &Turning, right_handed: bool) -> String {
     let hand = if right_handed { "right" } else { "left" };
     let mut text = format!("at {rotary}+90 the work has turned {hand}-handed about {axis}");
     if let Some(after) = turning.side_1_after_plus_90 {
-        let before = direction(quarter_back(after, turning.direction, right_handed));
-        let after = direction(after);
+        let before = facing(turning.side_1_at_zero, turning);
+        let after = facing(after, turning);
         text.push_str(&format!(": side 1, which faced {before}, faces {after}"));
     }
     text.push_str(&format!(
@@ -30,16 +30,19 @@ fn declared(turning: &Turning, right_handed: bool) -> String {
     text
 }
 
-/// What faced where a quarter turn earlier: the turn undone, by Rodrigues' formula at 90 degrees.
-fn quarter_back(after: [f64; 3], axis: [f64; 3], right_handed: bool) -> [f64; 3] {
-    let sign = if right_handed { -1.0 } else { 1.0 };
-    let along: f64 = axis.iter().zip(&after).map(|(a, b)| a * b).sum();
-    let cross = [
-        axis[1] * after[2] - axis[2] * after[1],
-        axis[2] * after[0] - axis[0] * after[2],
-        axis[0] * after[1] - axis[1] * after[0],
-    ];
-    [0, 1, 2].map(|part| axis[part] * along + sign * cross[part])
+/// A direction, and whether it is that of the spindle.
+fn facing(toward: [f64; 3], turning: &Turning) -> String {
+    let along: f64 = toward
+        .iter()
+        .zip(&turning.toward_spindle)
+        .map(|(a, b)| a * b)
+        .sum();
+    let name = direction(toward);
+    if along > 1.0 - 1e-9 {
+        format!("{name} (the spindle)")
+    } else {
+        name
+    }
 }
 
 fn undeclared(turning: &Turning) -> String {
@@ -51,20 +54,4 @@ fn undeclared(turning: &Turning) -> String {
          it turns as the fingers point), write sense = \"iso-841\" for the rotary in the machine \
          file; if right-handed, write sense = \"reversed\"."
     )
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Check value of RS274/NGC and ISO 841 (own recomputation): a positive turn about Y takes
-    /// what faced +Z to -X where the table turns left-handed.
-    #[test]
-    fn a_quarter_back_is_where_it_was() {
-        let y = [0.0, 1.0, 0.0];
-        assert_eq!(direction(quarter_back([-1.0, 0.0, 0.0], y, false)), "+Z");
-        assert_eq!(direction(quarter_back([1.0, 0.0, 0.0], y, true)), "+Z");
-        let x = [1.0, 0.0, 0.0];
-        assert_eq!(direction(quarter_back([0.0, 1.0, 0.0], x, false)), "+Z");
-    }
 }
