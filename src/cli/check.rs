@@ -134,6 +134,7 @@ fn ask(
         )),
         Ok(answer) => Ok(answer),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
+        Err(error @ CheckError::CannotAsk(_)) => Err(NoAnswer::NotInJob(error.to_string())),
         Err(CheckError::NotInJob(reason)) => Err(NoAnswer::NotInJob(reason)),
     }
 }
