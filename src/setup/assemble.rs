@@ -22,6 +22,8 @@ pub(super) struct Files {
     pub(super) job: Option<(Document, JobFile)>,
     pub(super) machine: Option<(Document, MachineFile)>,
     pub(super) tools: Vec<(Document, ToolsFile)>,
+    /// Whether every tool file that is named is among them.
+    pub(super) all_tools_read: bool,
 }
 
 /// A list of tools and where it stands.
@@ -63,7 +65,8 @@ pub(super) fn assemble(
         .iter()
         .flat_map(|list| list.files.iter().map(|tool| tool.number))
         .collect();
-    finish(&spot, file, machine, tools, &numbers, &store, log)
+    let numbers = files.all_tools_read.then_some(numbers.as_slice());
+    finish(&spot, file, machine, tools, numbers, &store, log)
 }
 
 /// The machine, from its own file or from the job.
@@ -165,7 +168,7 @@ fn finish(
     file: &JobFile,
     mut machine: Option<Machine>,
     tools: Vec<Tool>,
-    tool_numbers: &[u32],
+    tool_numbers: Option<&[u32]>,
     store: &Store,
     log: &Log,
 ) -> Option<Setup> {

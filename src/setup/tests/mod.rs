@@ -2,3 +2,5 @@
 
 mod fixture;
 mod good;
+mod meaning;
+mod structure;
