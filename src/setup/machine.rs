@@ -191,6 +191,7 @@ pub(super) fn check_index(spot: &Spot<'_>, rotary: &Rotary, angle_deg: f64) {
         }
     }
     if let Some([low_deg, high_deg]) = rotary.limits_deg
+        && low_deg < high_deg
         && !(low_deg..=high_deg).contains(&angle_deg)
     {
         spot.error(format!(

@@ -4,3 +4,4 @@ mod fixture;
 mod good;
 mod meaning;
 mod structure;
+mod tools;
