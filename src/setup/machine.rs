@@ -186,7 +186,8 @@ pub(super) fn check_index(spot: &Spot<'_>, rotary: &Rotary, angle_deg: f64) {
         let nearest_deg = (angle_deg / step_deg).round() * step_deg;
         if (nearest_deg - angle_deg).abs() > 1.0e-6 {
             spot.error(format!(
-                "{angle_deg} degrees is no multiple of the step {step_deg}; nearest is {nearest_deg}"
+                "{angle_deg} degrees is no multiple of the step {step_deg}; the nearest is \
+                 {nearest_deg}"
             ));
         }
     }

@@ -53,7 +53,7 @@ pub struct ToolFile {
     pub SIG: Option<f64>,
     /// Corner radius.
     pub RE: Option<f64>,
-    /// Cutting width of a groove mill: the length of its edges where APMX is not given.
+    /// Cutting width of a groove mill (default: APMX).
     pub CW: Option<f64>,
     /// Thread pitch of a tap.
     pub TP: Option<f64>,

@@ -161,7 +161,8 @@ fn features_are_checked() {
 fn features_stand_in_their_own_frames() {
     // A step whose wall runs along +y, tool from +x: the floor goes toward x cross y = z.
     let step = feature(
-        "step, at = [35, 0, 10], access = [1, 0, 0], along = [0, 1, 0], length = 60, width = 24, depth = 4",
+        "step, at = [35, 0, 10], access = [1, 0, 0], along = [0, 1, 0], length = 60, width = 24, \
+         depth = 4",
     );
     assert_eq!(
         step.part_from_feature * Point3::origin(),
@@ -182,16 +183,16 @@ fn features_stand_in_their_own_frames() {
         ([true, true, true, false], 60.0, 24.0)
     );
     let pocket = feature(
-        "pocket, at = [0, 0, 46], access = [0, 0, 5], along = [1, 0, 1], length = 40, width = 30, depth = 5, open = [\"-across\"]",
+        "pocket, at = [0, 0, 46], access = [0, 0, 5], along = [1, 0, 1], SIZE, \
+         open = [\"-across\"]",
     );
     assert_eq!(pocket.part_from_feature * Vec3::x(), Vec3::x());
     let FeatureForm::Pocket { open, .. } = pocket.form else {
         panic!()
     };
     assert_eq!(open, [false, false, false, true]);
-    let path = feature(
-        "path, access = [0, 0, 1], moves = [{ to = [1, 2, 60], rapid = true }, { to = [1, 9, 50] }]",
-    );
+    let path =
+        feature("path, ACCESS, moves = [{ to = [1, 2, 60], rapid = true }, { to = [1, 9, 50] }]");
     let FeatureForm::Path { moves_mm, .. } = &path.form else {
         panic!()
     };

@@ -14,171 +14,176 @@ fn errors(cases: &[Case<'_>]) {
     }
 }
 
+/// Lengths that cannot be.
+const LENGTHS: &[Case<'_>] = &[
+    (
+        J,
+        "length = 440",
+        "length = 0",
+        "length = 0",
+        &["`carrier.length`", "more than 0"],
+    ),
+    (
+        J,
+        "across_flats = 160",
+        "across_flats = -160",
+        "across",
+        &["`carrier.across_flats`"],
+    ),
+    (
+        J,
+        "rest = 2.0",
+        "rest = 0",
+        "rest = 0",
+        &["`wanted.rest`", "more than 0"],
+    ),
+    (
+        J,
+        "index = 6.0",
+        "index = -6",
+        "index",
+        &["`wanted.elements.holder.index`"],
+    ),
+    (
+        J,
+        "z = [0, 3]",
+        "z = [0, -3]",
+        "-3",
+        &["`parts[0].states[0].stock.z`", "negative"],
+    ),
+    (
+        J,
+        "[0, 130], pitch",
+        "[0, 2e6], pitch",
+        "2e6",
+        &["`seats[0].grid.first`", "kilometre"],
+    ),
+    (
+        J,
+        "bore = 80",
+        "bore = 190",
+        "[carrier]",
+        &["`carrier`", "bore"],
+    ),
+    (
+        J,
+        "width = 80,",
+        "width = 170,",
+        "pads",
+        &["`carrier.pads.width`", "170", "160"],
+    ),
+    (
+        M,
+        "swing_radius = 300",
+        "swing_radius = 0",
+        "swing",
+        &["`rotary.swing_radius`"],
+    ),
+    (
+        M,
+        "diameter = 150",
+        "diameter = 0",
+        "diameter",
+        &["`bodies[0].shape.diameter`"],
+    ),
+    (
+        M,
+        "to = [175, 175, 300]",
+        "to = [175, 175, 120]",
+        "[175",
+        &["`bodies[1].shape`"],
+    ),
+    (
+        M,
+        "[200, 0]]",
+        "[200, -60]]",
+        "-60",
+        &["`bodies[2].shape.points[1]`", "falls"],
+    ),
+    (
+        M,
+        "[200, 0]]",
+        "[200, -50]]",
+        "[200",
+        &["`bodies[2].shape.points`", "no body"],
+    ),
+];
+
 #[test]
 fn lengths_are_checked() {
-    errors(&[
-        (
-            J,
-            "length = 440",
-            "length = 0",
-            "length = 0",
-            &["`carrier.length`", "more than 0"],
-        ),
-        (
-            J,
-            "across_flats = 160",
-            "across_flats = -160",
-            "across",
-            &["`carrier.across_flats`"],
-        ),
-        (
-            J,
-            "rest = 2.0",
-            "rest = 0",
-            "rest = 0",
-            &["`wanted.rest`", "more than 0"],
-        ),
-        (
-            J,
-            "index = 6.0",
-            "index = -6",
-            "index",
-            &["`wanted.elements.holder.index`"],
-        ),
-        (
-            J,
-            "z = [0, 3]",
-            "z = [0, -3]",
-            "-3",
-            &["`parts[0].states[0].stock.z`", "negative"],
-        ),
-        (
-            J,
-            "[0, 130], pitch",
-            "[0, 2e6], pitch",
-            "2e6",
-            &["`seats[0].grid.first`", "kilometre"],
-        ),
-        (
-            J,
-            "bore = 80",
-            "bore = 190",
-            "[carrier]",
-            &["`carrier`", "bore"],
-        ),
-        (
-            J,
-            "width = 80,",
-            "width = 170,",
-            "pads",
-            &["`carrier.pads.width`", "170", "160"],
-        ),
-        (
-            M,
-            "swing_radius = 300",
-            "swing_radius = 0",
-            "swing",
-            &["`rotary.swing_radius`"],
-        ),
-        (
-            M,
-            "diameter = 150",
-            "diameter = 0",
-            "diameter",
-            &["`bodies[0].shape.diameter`"],
-        ),
-        (
-            M,
-            "to = [175, 175, 300]",
-            "to = [175, 175, 120]",
-            "[175",
-            &["`bodies[1].shape`"],
-        ),
-        (
-            M,
-            "[200, 0]]",
-            "[200, -60]]",
-            "-60",
-            &["`bodies[2].shape.points[1]`", "falls"],
-        ),
-        (
-            M,
-            "[200, 0]]",
-            "[200, -50]]",
-            "[200",
-            &["`bodies[2].shape.points`", "no body"],
-        ),
-    ]);
+    errors(LENGTHS);
 }
+
+/// Axes that cannot be.
+const AXES: &[Case<'_>] = &[
+    (
+        M,
+        "[-280, 280]",
+        "[280, -280]",
+        "[280",
+        &["`axes[0].limits`", "280 is not below"],
+    ),
+    (
+        M,
+        "direction = [1, 0, 0]",
+        "direction = [0, 0, 0]",
+        "[0, 0, 0]",
+        &["no length"],
+    ),
+    (
+        M,
+        "direction = [1, 0, 0]",
+        "direction = [0, 1, 1]",
+        "[[axes]]",
+        &["in one plane"],
+    ),
+    (
+        M,
+        "[-560, 0]",
+        "[-560, -10]",
+        "[[axes]]#3",
+        &["`axes[2].home`", "-560 to -10"],
+    ),
+    (
+        M,
+        "moves = \"work\"",
+        "moves = \"work\"\nindex_at = 999",
+        "999",
+        &["outside the limits"],
+    ),
+    (
+        M,
+        "moves = \"work\"",
+        "moves = \"work\"\ntool_change = 281",
+        "281",
+        &["`axes[0].tool_change`"],
+    ),
+    (
+        M,
+        "moves = \"work\"",
+        "moves = \"work\"\nindex_at = 0\nindex_rule = \"home\"",
+        "[[axes]]",
+        &["`axes[0]`", "both given"],
+    ),
+    (
+        M,
+        "name = \"Y\"",
+        "name = \"X\"",
+        "name = \"X\"#2",
+        &["\"X\" stands twice", "rename"],
+    ),
+    (
+        M,
+        "name = \"Y\"",
+        "name = \"B\"",
+        "name = \"B\"",
+        &["name of the rotary too"],
+    ),
+];
 
 #[test]
 fn machine_axes_are_checked() {
-    let x = "moves = \"work\"";
-    errors(&[
-        (
-            M,
-            "[-280, 280]",
-            "[280, -280]",
-            "[280",
-            &["`axes[0].limits`", "280 is not below"],
-        ),
-        (
-            M,
-            "direction = [1, 0, 0]",
-            "direction = [0, 0, 0]",
-            "[0, 0, 0]",
-            &["no length"],
-        ),
-        (
-            M,
-            "direction = [1, 0, 0]",
-            "direction = [0, 1, 1]",
-            "[[axes]]",
-            &["in one plane"],
-        ),
-        (
-            M,
-            "[-560, 0]",
-            "[-560, -10]",
-            "[[axes]]#3",
-            &["`axes[2].home`", "-560 to -10"],
-        ),
-        (
-            M,
-            x,
-            "moves = \"work\"\nindex_at = 999",
-            "999",
-            &["outside the limits"],
-        ),
-        (
-            M,
-            x,
-            "moves = \"work\"\ntool_change = 281",
-            "281",
-            &["`axes[0].tool_change`"],
-        ),
-        (
-            M,
-            x,
-            "moves = \"work\"\nindex_at = 0\nindex_rule = \"home\"",
-            "[[axes]]",
-            &["`axes[0]`", "both given"],
-        ),
-        (
-            M,
-            "name = \"Y\"",
-            "name = \"X\"",
-            "name = \"X\"#2",
-            &["\"X\" stands twice", "rename"],
-        ),
-        (
-            M,
-            "name = \"Y\"",
-            "name = \"B\"",
-            "name = \"B\"",
-            &["name of the rotary too"],
-        ),
-    ]);
+    errors(AXES);
     let two = Files::with(M, "\n[[axes]]\nname = \"Y\"", "\n[[bodies]]\nname = \"Y\"");
     assert!(
         two.faults().len() > 1,
@@ -232,7 +237,7 @@ fn the_rotary_is_checked() {
             "[0, 180]",
             "[0.5]",
             "index_deg",
-            &["`cuts[1].index_deg[0]`", "step 1; nearest is"],
+            &["`cuts[1].index_deg[0]`", "step 1; the nearest is"],
         ),
         (J, "[0, 180]", "[]", "index_deg", &["empty"]),
         (

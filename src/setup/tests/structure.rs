@@ -47,67 +47,69 @@ fn missing_keys_are_said_at_their_table() {
     files.one_error(M, "format", &["the key `units` is missing"]);
 }
 
+/// File, what is exchanged for what, part of the line of the fault, words of the message.
+const TYPES: [(&str, &str, &str, &str, &[&str]); 8] = [
+    (
+        J,
+        "depth = 18",
+        "depth = \"18\"",
+        "depth = \"18\"",
+        &["a number", "the text \"18\""],
+    ),
+    (
+        J,
+        "tool = 6",
+        "tool = 6.5",
+        "tool = 6.5",
+        &["`cuts[1].tool`", "a whole number", "6.5"],
+    ),
+    (
+        J,
+        "tool = 6",
+        "tool = -6",
+        "tool = -6",
+        &["at least 0", "-6"],
+    ),
+    (
+        J,
+        "tool = 6",
+        "tool = 99999999999",
+        "tool = 999",
+        &["at most 4294967295"],
+    ),
+    (
+        J,
+        "title = \"Two housings\"",
+        "title = 2",
+        "title =",
+        &["text in quotes", "number 2"],
+    ),
+    (
+        J,
+        "sides = [1, 3]",
+        "sides = 1",
+        "sides = 1",
+        &["`seats[0].sides`", "a list"],
+    ),
+    (
+        J,
+        "[carrier]",
+        "[[carrier]]",
+        "[[carrier]]",
+        &["must be a table, but is a list"],
+    ),
+    (
+        M,
+        "[-280, 280]",
+        "[-280, 0, 280]",
+        "[-280,",
+        &["2 entries, but has 3"],
+    ),
+];
+
 #[test]
 fn wrong_types_and_counts_are_said() {
-    let cases: [(&str, &str, &str, &str, &[&str]); 8] = [
-        (
-            J,
-            "depth = 18",
-            "depth = \"18\"",
-            "depth = \"18\"",
-            &["a number", "the text \"18\""],
-        ),
-        (
-            J,
-            "tool = 6",
-            "tool = 6.5",
-            "tool = 6.5",
-            &["`cuts[1].tool`", "a whole number", "6.5"],
-        ),
-        (
-            J,
-            "tool = 6",
-            "tool = -6",
-            "tool = -6",
-            &["at least 0", "-6"],
-        ),
-        (
-            J,
-            "tool = 6",
-            "tool = 99999999999",
-            "tool = 999",
-            &["at most 4294967295"],
-        ),
-        (
-            J,
-            "title = \"Two housings\"",
-            "title = 2",
-            "title =",
-            &["text in quotes", "number 2"],
-        ),
-        (
-            J,
-            "sides = [1, 3]",
-            "sides = 1",
-            "sides = 1",
-            &["`seats[0].sides`", "a list"],
-        ),
-        (
-            J,
-            "[carrier]",
-            "[[carrier]]",
-            "[[carrier]]",
-            &["must be a table, but is a list"],
-        ),
-        (
-            M,
-            "[-280, 280]",
-            "[-280, 0, 280]",
-            "[-280,",
-            &["2 entries, but has 3"],
-        ),
-    ];
-    for (path, old, new, at, words) in cases {
+    for (path, old, new, at, words) in TYPES {
         Files::with(path, old, new).one_error(path, at, words);
     }
     assert_eq!(
