@@ -18,6 +18,7 @@ mod sweep;
 mod tree;
 mod triangle_pair;
 mod turn;
+mod wide;
 
 pub use ask::{
     Ask, CannotAsk, Contained, Decision, Gap, Motion, Part, Side, Spread, Turn, Witness,
