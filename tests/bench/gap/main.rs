@@ -165,9 +165,13 @@ fn rests(scene: &Scene, cases: &[Case], report: &mut String) {
             for case in cases {
                 let work = turned(&scene.work, case.angle_deg);
                 let at = moved(bodies, &translation(case.tip + Vec3::z() * height));
-                let start = Instant::now();
-                let gap = group_gap(&at, &work, &Motion::rest(), &ask).expect("a sound question");
-                times.push(start.elapsed().as_secs_f64() * 1e3);
+                let ask_once = || {
+                    let start = Instant::now();
+                    let gap = group_gap(&at, &work, &Motion::rest(), &ask).expect("sound");
+                    (start.elapsed().as_secs_f64() * 1e3, gap)
+                };
+                let (first, gap) = ask_once();
+                times.push(first.min(ask_once().0).min(ask_once().0));
                 wide += usize::from(!gap.decided);
                 let _ = write!(values, " {} {}", gap.lo_mm, gap.hi_mm);
             }
