@@ -105,7 +105,6 @@ pub fn at_least(
         enough_mm: Some(wanted_mm),
         less_mm: Some(wanted_mm),
         cap_mm: f64::INFINITY,
-        tolerance_mm: 0.0,
         ..*ask
     };
     let gap = group_gap(a, b, motion, &ask)?;
