@@ -1,5 +1,6 @@
 //! Answers as values: decides everything, shows nothing.
 
 pub mod check;
+pub mod contact;
 pub mod kinematics;
 pub mod scene;

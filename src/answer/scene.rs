@@ -201,11 +201,11 @@ impl<'a> Scene<'a> {
         })
     }
 
-    /// Carrier and clamps, in the carrier's frame.
+    /// The carrier's bodies, in its frame.
     ///
     /// # Errors
     /// As [`Scene::new`].
-    pub fn iron(&self) -> Result<Vec<Body>, CannotAsk> {
+    pub fn carrier(&self) -> Result<Vec<Body>, CannotAsk> {
         let mut bodies = Vec::new();
         for (index, body) in self.setup.carrier.bodies.iter().enumerate() {
             let (shape, chord_allowance_mm) = self.store.form(&body.form)?;
@@ -218,6 +218,15 @@ impl<'a> Scene<'a> {
                 gouge_chord_mm: chord_allowance_mm,
             });
         }
+        Ok(bodies)
+    }
+
+    /// Carrier and clamps, in the carrier's frame.
+    ///
+    /// # Errors
+    /// As [`Scene::new`].
+    pub fn iron(&self) -> Result<Vec<Body>, CannotAsk> {
+        let mut bodies = self.carrier()?;
         for (seat_index, seat) in self.setup.seats.iter().enumerate() {
             for (which, &(clamp_index, state)) in seat.clamps.iter().enumerate() {
                 let clamp = &self.setup.clamps[clamp_index];

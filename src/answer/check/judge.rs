@@ -7,9 +7,10 @@ use super::plan::{CutJob, states_during};
 use super::sweep::{CutMotion, Misfit, Planes, Sweep, motion_of};
 use super::swing::{WorkReach, work_reach};
 use super::violation::{Other, Site, Violation};
+use crate::answer::contact::{Outside, Region};
 use crate::answer::scene::{Body, BodyId, Scene, ToolElement};
 use crate::gap::{CannotAsk, Motion, Placed, Spread};
-use crate::setup::model::{Cut, LinearAxis, Tool, Wanted, WantedGap};
+use crate::setup::model::{Contact, Cut, LinearAxis, Tool, Wanted, WantedGap};
 use crate::value::Pose;
 use nalgebra::Point3;
 use std::sync::atomic::AtomicBool;
@@ -33,6 +34,8 @@ pub struct Judge<'s> {
     pub part_top_mm: Vec<f64>,
     /// How far the work reaches about the rotary axis.
     pub reach: WorkReach,
+    /// Contacts that are meant, with what lies outside their regions.
+    pub contacts: Vec<MeantContact>,
     /// Width of the bracket of a turn.
     pub tolerance_mm: f64,
     /// Only whether wanted gaps are kept; stop at the first that is not.
@@ -41,6 +44,21 @@ pub struct Judge<'s> {
     pub only: Vec<Element>,
     /// Set from outside to stop.
     pub stop: &'s AtomicBool,
+}
+
+/// A contact that is meant, and what of its two bodies lies outside the region.
+#[derive(Debug, Clone)]
+pub struct MeantContact {
+    /// Its name in the machine file.
+    pub name: String,
+    /// The bed body.
+    pub bed_id: BodyId,
+    /// Its name.
+    pub bed_name: String,
+    /// What is left of the bed body; `None` where nothing is.
+    pub bed: Option<Body>,
+    /// What is left of the carrier's bodies, in the carrier's frame.
+    pub carrier: Vec<Body>,
 }
 
 /// What was found about a cut at a seat.
@@ -116,6 +134,7 @@ impl<'s> Judge<'s> {
                 .collect::<Result<_, _>>()?,
             part_top_mm,
             reach,
+            contacts: meant_contacts(scene),
             tolerance_mm,
             decide_only: false,
             only: Vec::new(),
@@ -138,6 +157,7 @@ impl<'s> Judge<'s> {
                 .collect::<Result<_, _>>()?,
             part_top_mm: self.part_top_mm.clone(),
             reach: self.reach.clone(),
+            contacts: self.contacts.clone(),
             tolerance_mm: self.tolerance_mm,
             decide_only: true,
             only: only.to_vec(),
@@ -480,6 +500,38 @@ impl Judge<'_> {
         violation.measured = Some(measured);
         violation
     }
+}
+
+/// Takes the contact regions off the carrier; where they hold no end of it, off the bed body.
+fn meant_contacts(scene: &Scene<'_>) -> Vec<MeantContact> {
+    let machine = &scene.setup.machine;
+    let at_zero = scene.setup.carrier.machine_from_carrier_at_zero;
+    let carrier: Vec<Body> = scene.carrier().unwrap_or_default();
+    let contact = |contact: &Contact| {
+        let region = Region {
+            centre: machine.rotary.centre,
+            direction: machine.rotary.direction,
+            radius_mm: contact.radius_mm,
+            along_mm: contact.along_mm,
+        };
+        let whole = &scene.bed[contact.bed];
+        let left = |body: &Body, pose: &Pose| match region.outside(body, pose) {
+            Outside::Nothing => None,
+            Outside::Cut(body) => Some(body),
+            Outside::Whole => Some(body.clone()),
+        };
+        MeantContact {
+            name: contact.name.clone(),
+            bed_id: whole.id,
+            bed_name: whole.name.clone(),
+            bed: left(whole, &Pose::identity()),
+            carrier: carrier
+                .iter()
+                .filter_map(|body| left(body, &at_zero))
+                .collect(),
+        }
+    };
+    machine.contacts.iter().map(contact).collect()
 }
 
 /// Top of the part before the cut, above the feature's opening.

@@ -2,11 +2,11 @@
 
 use super::base::spread_of;
 use super::judge::{Judge, axis_use};
-use super::measure::{Measurement, Mover, Standing, measure};
+use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
 use super::plan::{IndexMove, ToolChange, index_position};
 use super::violation::{Other, Site, Violation};
-use crate::answer::scene::Body;
+use crate::answer::scene::{Body, BodyId};
 use crate::gap::{CannotAsk, Motion, Placed, Turn};
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
@@ -23,6 +23,8 @@ pub struct MoveJudgement {
     pub work_least: Option<Measured>,
     /// Axis positions.
     pub axes: Vec<AxisUse>,
+    /// Contacts that are meant, by name, with the least gap outside their regions.
+    pub contacts: Vec<(String, Option<Found>)>,
     /// Everything that is wrong.
     pub violations: Vec<Violation>,
 }
@@ -46,12 +48,12 @@ impl Judge<'_> {
     /// Where the axes may stand during an index move: by the machine's rule, or where the last
     /// cut (`left`) or the tool change left them.
     #[must_use]
-    pub fn index_ranges(&self, step: &IndexMove, left: Option<AxisRanges>) -> AxisRanges {
+    pub fn index_ranges(&self, left: Option<AxisRanges>) -> AxisRanges {
         let setup = self.scene.setup;
         [0, 1, 2].map(|axis| match index_position(setup, axis) {
             Some(position_mm) => [position_mm; 2],
             None => match left {
-                Some(ranges) if step.from_cut => ranges[axis],
+                Some(ranges) => ranges[axis],
                 _ => [setup.machine.axes[axis].tool_change_mm; 2],
             },
         })
@@ -103,22 +105,39 @@ impl Judge<'_> {
         let mut measurement = Measurement::default();
         let at_rest = vec![Vec3::zeros()];
         let table_shifts = self.base_shifts(ranges);
-        let bed = self.scene.bed.iter().map(|body| (body, &at_rest));
-        let base = self.scene.base.iter().map(|body| (body, &table_shifts));
-        for (body, shifts) in bed.chain(base) {
-            let mover = Mover {
-                element: Element::Work,
-                name: &body.name,
-                placed: crate::answer::scene::placed(body, &Pose::identity()),
-                allowance_mm: body.chord_allowance_mm,
+        for body in &self.scene.bed {
+            let whole = self.against_turning(body, &at_rest, &turn);
+            let contact = self
+                .contacts
+                .iter()
+                .find(|contact| contact.bed_id == body.id);
+            let Some(contact) = contact else {
+                measurement.absorb(whole.measure(&turning, &asked)?);
+                continue;
             };
-            let motion = Motion {
-                spread: spread_of(shifts),
-                turn: Some(turn.clone()),
+            let free = |standing: &Standing<'_>| !matches!(standing.body.id, BodyId::Carrier(_));
+            let others: Vec<Standing<'_>> = turning.iter().filter(|s| free(s)).cloned().collect();
+            measurement.absorb(whole.measure(&others, &asked)?);
+            let Some(bed_rest) = &contact.bed else {
+                continue;
             };
-            measurement.absorb(measure(&mover, &turning, &motion, &asked)?);
+            let touching = self.turning(&contact.carrier);
+            let outside = self.against_turning(bed_rest, &at_rest, &turn);
+            let no_gap = Asked {
+                wanted_mm: 0.0,
+                ..asked
+            };
+            let found = outside.measure(&touching, &no_gap)?;
+            judgement
+                .contacts
+                .push((contact.name.clone(), found.least.clone()));
+            judgement.violate(found, Site::WorkMove(*step), self);
         }
-        self.close_move(measurement, Site::Move(*step), &mut judgement);
+        for body in &self.scene.base {
+            let moving = self.against_turning(body, &table_shifts, &turn);
+            measurement.absorb(moving.measure(&turning, &asked)?);
+        }
+        self.close_move(measurement, Site::WorkMove(*step), &mut judgement);
         judgement.work_least = judgement.least.take();
         Ok(judgement)
     }
@@ -242,20 +261,59 @@ impl Judge<'_> {
     }
 
     fn close_move(&self, measurement: Measurement, site: Site, judgement: &mut MoveJudgement) {
-        let setup = self.scene.setup;
-        let rotary_angle = |mut measured: Measured| {
-            let per_deg = self.scene.kinematics.work_turn_per_deg().unwrap_or(1.0);
-            if let Some(place) = measured.place.as_mut() {
-                place.angle_deg = match site {
-                    Site::Change(change) => change.index_deg,
-                    _ => place.angle_deg / per_deg,
-                };
-            }
-            measured
+        judgement.least = measurement
+            .least
+            .clone()
+            .map(|found| self.at_rotary_angle(found.measured, site));
+        judgement.violate(measurement, site, self);
+    }
+
+    /// Turn angles become rotary angles.
+    fn at_rotary_angle(&self, mut measured: Measured, site: Site) -> Measured {
+        let per_deg = self.scene.kinematics.work_turn_per_deg().unwrap_or(1.0);
+        if let Some(place) = measured.place.as_mut() {
+            place.angle_deg = match site {
+                Site::Change(change) => change.index_deg,
+                _ => place.angle_deg / per_deg,
+            };
+        }
+        measured
+    }
+
+    /// A bed or base body, at rest or shifted, against the turning work.
+    fn against_turning<'b>(&self, body: &'b Body, shifts: &[Vec3], turn: &Turn) -> Turning<'b> {
+        let mover = Mover {
+            element: Element::Work,
+            name: &body.name,
+            placed: crate::answer::scene::placed(body, &Pose::identity()),
+            allowance_mm: body.chord_allowance_mm,
         };
-        judgement.least = measurement.least.map(|found| rotary_angle(found.measured));
+        Turning {
+            mover,
+            motion: Motion {
+                spread: spread_of(shifts),
+                turn: Some(turn.clone()),
+            },
+        }
+    }
+}
+
+/// A body that stands beside the turning work.
+struct Turning<'b> {
+    mover: Mover<'b>,
+    motion: Motion,
+}
+
+impl Turning<'_> {
+    fn measure(&self, work: &[Standing<'_>], asked: &Asked<'_>) -> Result<Measurement, CannotAsk> {
+        measure(&self.mover, work, &self.motion, asked)
+    }
+}
+
+impl MoveJudgement {
+    fn violate(&mut self, measurement: Measurement, site: Site, judge: &Judge<'_>) {
         for found in measurement.violations {
-            let measured = rotary_angle(found.measured);
+            let measured = judge.at_rotary_angle(found.measured, site);
             let kind = match measured.verdict {
                 Verdict::Unknown => TroubleKind::Undecided,
                 Verdict::Clash => TroubleKind::Clash,
@@ -264,10 +322,10 @@ impl Judge<'_> {
             let mut violation = Violation::plain(kind, measured.verdict, site);
             violation.phase = Some(measured.phase);
             violation.element = Some(measured.element);
-            violation.other = Some(Other::of(found.body, None, setup));
+            violation.other = Some(Other::of(found.body, None, judge.scene.setup));
             violation.body = Some(found.body);
             violation.measured = Some(measured);
-            judgement.violations.push(violation);
+            self.violations.push(violation);
         }
     }
 }

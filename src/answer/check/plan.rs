@@ -59,8 +59,9 @@ pub struct IndexMove {
     pub from_deg: f64,
     /// Rotary angle at the end, counted through.
     pub to_deg: f64,
-    /// Whether the axes stand as the last cut left them (else as the tool change left them).
-    pub from_cut: bool,
+    /// The seat of the last cut, in whose place the axes still stand; `None` where they stand as
+    /// a tool change left them, or where no axis stays as the last cut left it.
+    pub left_by: Option<usize>,
 }
 
 /// A tool change: the tool in the spindle, before or after.
@@ -162,7 +163,8 @@ impl Plan {
     /// Every index move, with every tool that may be in the spindle and every way round that
     /// the machine may take.
     ///
-    /// Where a tool change falls between two cuts at different angles, the carrier may turn
+    /// Where an axis stays as the last cut left it, any seat may be the last: the move is listed
+    /// for each. Where a tool change falls between two cuts at different angles, the carrier may turn
     /// before it or after it: the move is listed with both tools.
     #[must_use]
     pub fn index_moves(&self, setup: &Setup) -> Vec<IndexMove> {
@@ -177,14 +179,26 @@ impl Plan {
             }
             for (tool, from_cut) in tools {
                 for to_deg in ends_of_move(setup, from_deg, to_deg) {
-                    moves.push(IndexMove {
+                    let step = IndexMove {
                         tool,
                         after,
                         before,
                         from_deg,
                         to_deg,
-                        from_cut,
-                    });
+                        left_by: None,
+                    };
+                    match after {
+                        Stop::Visit(visit) if from_cut && some_axis_stays(setup) => {
+                            let jobs = self.visits[visit].jobs.iter();
+                            let seats = jobs.map(|&job| self.jobs[job].seat);
+                            let left_by = |seat| IndexMove {
+                                left_by: Some(seat),
+                                ..step
+                            };
+                            moves.extend(seats.map(left_by));
+                        }
+                        _ => moves.push(step),
+                    }
                 }
             }
         }
@@ -216,6 +230,10 @@ impl Plan {
         }
         changes
     }
+}
+
+fn some_axis_stays(setup: &Setup) -> bool {
+    (0..3).any(|axis| index_position(setup, axis).is_none())
 }
 
 /// Where an index move may end, counted through from its start.

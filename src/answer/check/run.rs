@@ -2,12 +2,12 @@
 
 use super::judge::{CutJudgement, Judge};
 use super::model::{
-    AxisUse, CheckAnswer, CutAnswer, IndexMoveAnswer, Outcome, OutcomeCounts, ToolChangeAnswer,
-    ToolName, TroubleKind, Turning, Verdict,
+    AxisUse, CheckAnswer, ContactUse, CutAnswer, IndexMoveAnswer, Outcome, OutcomeCounts,
+    ToolChangeAnswer, ToolName, TroubleKind, Turning, Verdict,
 };
 use super::moves::{AxisRanges, MoveJudgement};
 use super::plan::{IndexMove, Plan, Stop, ToolChange, plan, states_at};
-use super::swing::{WorkReach, work_reach};
+use super::swing::WorkReach;
 use super::violation::Violation;
 use super::{CheckError, CheckOptions, Progress, lengths, reliance, trouble};
 use crate::answer::scene::{Scene, ShapeStore};
@@ -28,8 +28,8 @@ pub struct Judged {
     pub moves: Vec<(IndexMove, AxisRanges, MoveJudgement)>,
     /// Tool changes.
     pub changes: Vec<(ToolChange, MoveJudgement)>,
-    /// Where each visit leaves the axes.
-    pub left: Vec<Option<AxisRanges>>,
+    /// The work group's own index moves, each different one once.
+    pub work_moves: Vec<(IndexMove, MoveJudgement)>,
     /// Swing of the work.
     pub reach: WorkReach,
 }
@@ -83,18 +83,13 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
             Ok(judgement)
         })
         .collect::<Result<Vec<_>, CheckError>>()?;
-    let left: Vec<Option<AxisRanges>> = plan
-        .visits
-        .iter()
-        .map(|visit| union(visit.jobs.iter().filter_map(|&job| cuts[job].left)))
-        .collect();
     let reach = judge.reach.clone();
     let mut judged = Judged {
         plan,
         cuts,
         moves: Vec::new(),
+        work_moves: Vec::new(),
         changes: Vec::new(),
-        left,
         reach,
     };
     if judge.scene.setup.machine.rotary.sense.is_some() {
@@ -112,17 +107,14 @@ fn judge_moves(
     let steps = judged.plan.index_moves(setup);
     let changes = judged.plan.tool_changes(setup);
     progress.stage("index moves", 2 * steps.len() + changes.len());
-    let work_moves = judge_work_moves(judge, judged, &steps, progress)?;
+    judged.work_moves = judge_work_moves(judge, judged, &steps, progress)?;
     judged.moves = steps
         .par_iter()
-        .zip(work_moves)
-        .map(|(step, work_move)| {
+        .map(|step| {
             halt(judge.stop)?;
             let ranges = judged.ranges_of(judge, step);
             let work = judge.work_bodies(&judged.states_of(setup, step))?;
-            let mut judgement = judge.index_move(step, &ranges, &work)?;
-            judgement.work_least = work_move.work_least;
-            judgement.violations.extend(work_move.violations);
+            let judgement = judge.index_move(step, &ranges, &work)?;
             progress.step();
             Ok((*step, ranges, judgement))
         })
@@ -148,53 +140,57 @@ fn judge_work_moves(
     judged: &Judged,
     steps: &[IndexMove],
     progress: &dyn Progress,
-) -> Result<Vec<MoveJudgement>, CheckError> {
-    let setup = judge.scene.setup;
-    let key = |step: &IndexMove| {
-        let table = if judge.scene.base.is_empty() {
-            None
-        } else {
-            Some(judged.ranges_of(judge, step))
-        };
-        (
-            step.from_deg,
-            step.to_deg,
-            judged.states_of(setup, step),
-            table,
-        )
-    };
-    let keys: Vec<_> = steps.iter().map(key).collect();
-    let mut distinct: Vec<usize> = Vec::new();
-    for (index, one) in keys.iter().enumerate() {
-        if !distinct.iter().any(|&earlier| keys[earlier] == *one) {
-            distinct.push(index);
+) -> Result<Vec<(IndexMove, MoveJudgement)>, CheckError> {
+    let mut distinct: Vec<&IndexMove> = Vec::new();
+    for step in steps {
+        if !distinct
+            .iter()
+            .any(|earlier| judged.same_work_move(judge, earlier, step))
+        {
+            distinct.push(step);
         }
     }
-    let found = distinct
+    distinct
         .par_iter()
-        .map(|&index| {
+        .map(|step| {
             halt(judge.stop)?;
-            let work = judge.work_bodies(&keys[index].2)?;
-            let ranges = judged.ranges_of(judge, &steps[index]);
-            Ok(judge.work_move(&steps[index], &ranges, &work)?)
+            let work = judge.work_bodies(&judged.states_of(judge.scene.setup, step))?;
+            let ranges = judged.ranges_of(judge, step);
+            let judgement = judge.work_move(step, &ranges, &work)?;
+            progress.step();
+            Ok((**step, judgement))
         })
-        .collect::<Result<Vec<MoveJudgement>, CheckError>>()?;
-    let of_step = |one: &_| {
-        progress.step();
-        let position = distinct.iter().position(|&earlier| keys[earlier] == *one);
-        position.map(|at| found[at].clone()).unwrap_or_default()
-    };
-    Ok(keys.iter().map(of_step).collect())
+        .collect()
 }
 
 impl Judged {
     /// The axis ranges of an index move.
     pub(super) fn ranges_of(&self, judge: &Judge<'_>, step: &IndexMove) -> AxisRanges {
-        let left = match step.after {
-            Stop::Visit(visit) => self.left[visit],
-            Stop::Rest => None,
+        let left = match (step.after, step.left_by) {
+            (Stop::Visit(visit), Some(seat)) => self.plan.visits[visit]
+                .jobs
+                .iter()
+                .find(|&&job| self.plan.jobs[job].seat == seat)
+                .and_then(|&job| self.cuts[job].left),
+            _ => None,
         };
-        judge.index_ranges(step, left)
+        judge.index_ranges(left)
+    }
+
+    /// Whether the work group makes the same move, with the table in the same place.
+    fn same_work_move(&self, judge: &Judge<'_>, a: &IndexMove, b: &IndexMove) -> bool {
+        let setup = judge.scene.setup;
+        let table_stays = judge.scene.base.is_empty();
+        (a.from_deg, a.to_deg) == (b.from_deg, b.to_deg)
+            && self.states_of(setup, a) == self.states_of(setup, b)
+            && (table_stays || self.ranges_of(judge, a) == self.ranges_of(judge, b))
+    }
+
+    /// The work group's part of an index move.
+    fn work_move_of(&self, judge: &Judge<'_>, step: &IndexMove) -> Option<&MoveJudgement> {
+        let same =
+            |(other, _): &&(IndexMove, MoveJudgement)| self.same_work_move(judge, other, step);
+        self.work_moves.iter().find(same).map(|(_, found)| found)
     }
 
     /// The states of all parts over an index move.
@@ -222,14 +218,12 @@ impl Judged {
             .changes
             .iter()
             .flat_map(|(_, judgement)| &judgement.violations);
-        cuts.chain(moves).chain(changes)
+        let work = self
+            .work_moves
+            .iter()
+            .flat_map(|(_, judgement)| &judgement.violations);
+        cuts.chain(moves).chain(work).chain(changes)
     }
-}
-
-fn union(ranges: impl Iterator<Item = AxisRanges>) -> Option<AxisRanges> {
-    ranges.reduce(|a, b| {
-        [0, 1, 2].map(|axis: usize| [a[axis][0].min(b[axis][0]), a[axis][1].max(b[axis][1])])
-    })
 }
 
 fn answer(
@@ -290,9 +284,29 @@ fn answer(
             .collect(),
         lengths,
         relies_on: reliance::relies_on(judge, judged),
-        contacts: Vec::new(),
+        contacts: contacts(judge, judged),
         cuts,
     }
+}
+
+/// Every contact that is meant, with the least gap that its bodies keep outside the region.
+fn contacts(judge: &Judge<'_>, judged: &Judged) -> Vec<ContactUse> {
+    let found = judged
+        .work_moves
+        .iter()
+        .flat_map(|(_, found)| &found.contacts);
+    let least_of = |name: &str| {
+        let mine = found.clone().filter(|(mine, _)| mine == name);
+        let measured = mine.filter_map(|(_, least)| least.as_ref().map(|least| &least.measured));
+        measured.min_by(|a, b| a.gap.lo_mm.total_cmp(&b.gap.lo_mm))
+    };
+    let told = judge.contacts.iter().map(|contact| ContactUse {
+        name: contact.name.clone(),
+        work: judge.scene.setup.carrier.name.clone(),
+        bed: contact.bed_name.clone(),
+        outside_region: least_of(&contact.name).map(|measured| measured.gap),
+    });
+    told.collect()
 }
 
 fn cut_answer(setup: &Setup, job: &super::plan::CutJob, found: &CutJudgement) -> CutAnswer {
@@ -364,15 +378,17 @@ fn move_answer(
         Stop::Visit(visit) => setup.cuts[judged.plan.visits[visit].cut].name.clone(),
     };
     let axes = judge.scene.kinematics.axes().iter().zip(ranges);
+    let work = judged.work_move_of(judge, step);
+    let work_verdict = work.map_or(Verdict::Clear, |found| worst(&found.violations));
     IndexMoveAnswer {
         tool: setup.tools[step.tool].number,
         after: name(step.after, "start"),
         before: name(step.before, "end"),
         from_deg: step.from_deg,
         to_deg: step.to_deg,
-        verdict: worst(&found.violations),
+        verdict: worst(&found.violations).max(work_verdict),
         least: found.least.clone(),
-        work_least: found.work_least.clone(),
+        work_least: work.and_then(|found| found.work_least.clone()),
         axes: axes
             .map(|(axis, range)| super::judge::axis_use(axis, *range))
             .collect(),

@@ -91,7 +91,7 @@ fn subject(setup: &Setup, judged: &Judged, site: Site) -> (Option<String>, Optio
             cut_at(Stop::Visit(change.before)),
             Some(setup.tools[change.tool].number),
         ),
-        Site::Job => (None, None),
+        Site::WorkMove(_) | Site::Job => (None, None),
     }
 }
 
@@ -101,7 +101,7 @@ fn place(setup: &Setup, site: Site) -> TroublePlace {
             seat: Some(setup.seats[job.seat].name.clone()),
             angles_deg: job.index_deg.into_iter().collect(),
         },
-        Site::Move(step) => TroublePlace {
+        Site::Move(step) | Site::WorkMove(step) => TroublePlace {
             seat: None,
             angles_deg: vec![step.from_deg, step.to_deg],
         },

@@ -12,6 +12,8 @@ pub enum Site {
     Cut(CutJob),
     /// In an index move.
     Move(IndexMove),
+    /// In an index move, between the work group and bed or base.
+    WorkMove(IndexMove),
     /// At a tool change.
     Change(ToolChange),
     /// In the job as a whole.

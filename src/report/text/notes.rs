@@ -36,12 +36,13 @@ pub fn write(page: &mut Page, show: &Show) {
 }
 
 fn meant(contact: &ContactUse, show: &Show) -> String {
+    let outside = match &contact.outside_region {
+        Some(gap) => format!("outside the region {} apart", show.lengths.gap(gap)),
+        None => "all of it within the region".to_owned(),
+    };
     format!(
-        "{}: {} on {}; outside the region {} apart",
-        contact.name,
-        contact.work,
-        contact.bed,
-        show.lengths.gap(&contact.outside_region)
+        "{}: {} on {}; {outside}",
+        contact.name, contact.work, contact.bed
     )
 }
 
