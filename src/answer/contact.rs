@@ -60,18 +60,33 @@ impl Region {
         match &body.shape {
             Shape::Mesh(shape) => self.outside_mesh(body, shape.mesh(), &table_from_body),
             Shape::Revolved(solid) => {
-                let rings = solid.pieces().iter().flat_map(|piece| piece.rings());
-                let mut rims = rings
-                    .flat_map(ring_box)
-                    .map(|corner| table_from_body * corner);
-                // The corners of the rings' boxes: the ring lies within their hull.
-                if rims.all(|corner| self.holds(corner)) {
+                let mut rings = solid.pieces().iter().flat_map(|piece| piece.rings());
+                if rings.all(|ring| self.holds_ring(ring, &table_from_body)) {
                     Outside::Nothing
                 } else {
                     Outside::Whole
                 }
             }
         }
+    }
+
+    /// A ring about the region's own axis exactly, any other by the corners of a box about it.
+    fn holds_ring(&self, ring: &Ring, table_from_body: &Pose) -> bool {
+        let normal = table_from_body.rotation * Vec3::z();
+        let centre = table_from_body * Point3::new(0.0, 0.0, ring.height_mm);
+        let (axial_mm, off_mm) = self.axial_and_radius(centre);
+        let coaxial = normal.cross(&self.direction).norm() < 1e-12 && off_mm < 1e-9;
+        if coaxial {
+            let ball = self.direction * ring.ball_mm;
+            let reach_mm = ring.radius_mm + ring.ball_mm;
+            let on_axis = self.centre + self.direction * axial_mm;
+            return reach_mm <= self.radius_mm + REGION_GRAIN_MM
+                && self.holds(on_axis + ball)
+                && self.holds(on_axis - ball);
+        }
+        ring_box(ring)
+            .iter()
+            .all(|corner| self.holds(table_from_body * corner))
     }
 
     fn outside_mesh(&self, body: &Body, mesh: &Mesh, table_from_body: &Pose) -> Outside {
