@@ -23,7 +23,7 @@ enum NoAnswer {
     #[error("stopped; nothing was written")]
     Stopped,
     #[error("error: {0}")]
-    NotInJob(String),
+    Refused(CheckError),
     #[error("error: there is nothing to check: {0}")]
     Nothing(&'static str),
     #[error("error: {0}")]
@@ -134,8 +134,7 @@ fn ask(
         )),
         Ok(answer) => Ok(answer),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
-        Err(error @ CheckError::CannotAsk(_)) => Err(NoAnswer::NotInJob(error.to_string())),
-        Err(CheckError::NotInJob(reason)) => Err(NoAnswer::NotInJob(reason)),
+        Err(fault) => Err(NoAnswer::Refused(fault)),
     }
 }
 

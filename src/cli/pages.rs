@@ -6,6 +6,9 @@ use crate::setup::{SchemaKind, schema as file_schema};
 use clap::CommandFactory;
 use clap_complete::Shell;
 
+/// What a manual page says that it comes from.
+const SOURCE: &str = concat!("lapidary ", env!("CARGO_PKG_VERSION"));
+
 /// JSON Schema of a file.
 #[must_use]
 pub fn schema(file: SchemaFile) -> String {
@@ -41,7 +44,9 @@ pub fn man(command: Option<&str>) -> Result<String, String> {
         },
     };
     let mut page = Vec::new();
-    let rendered = clap_mangen::Man::new(shown).render(&mut page);
+    let rendered = clap_mangen::Man::new(shown)
+        .source(SOURCE)
+        .render(&mut page);
     rendered.map_err(|fault| format!("the manual page cannot be made: {fault}"))?;
     Ok(String::from_utf8_lossy(&page).into_owned())
 }

@@ -255,7 +255,7 @@ pub fn three_troubles() -> CheckAnswer {
     answer.cuts.push(CutAnswer {
         outcome: Outcome::ShortOfTravel,
         verdict: Verdict::Clash,
-        least: None,
+        travel: vec![axis("Z", [-580.6381, -100.0], [-560.0, 0.0])],
         ..cut("8 port", 7, "1.1", 90.0, 0.0)
     });
     answer.outcomes = OutcomeCounts {

@@ -3,7 +3,7 @@
 use super::Show;
 use super::page::Page;
 use super::words::{element, index, outcome, wanted};
-use crate::answer::check::model::{CutAnswer, Outcome, Verdict};
+use crate::answer::check::model::{AxisUse, CutAnswer, Outcome, Verdict};
 
 /// Longest cut name that gets a column; a longer one pushes its line to the right.
 const NAME_COLUMNS: usize = 20;
@@ -93,34 +93,58 @@ impl Row<'_> {
         if self.indexes > 1 {
             at.push_str(&format!(" (+{})", self.indexes - 1));
         }
-        let mut rest = worst.seat.clone();
-        if worst.outcome != Outcome::Reached {
-            rest.push_str(&format!(" {}", outcome(worst.outcome)));
-        }
-        if let Some(least) = &worst.least {
-            let separator = if worst.outcome == Outcome::Reached {
-                " "
-            } else {
-                ": "
-            };
-            let bodies = format!("{} to {}", element(least.element), least.body);
-            rest.push_str(&format!("{separator}{bodies}"));
-            if with_wanted {
-                rest.push_str(&format!(" (wanted {})", show.lengths.near(least.wanted_mm)));
-            }
-        }
+        let rest = format!("{} {}", worst.seat, evidence(worst, show, with_wanted));
         [
             format!("T{}", worst.tool),
             worst.cut.clone(),
             at,
             format!("{}/{}", clear.count(), self.cuts.len()),
-            worst
-                .least
-                .as_ref()
-                .map_or_else(|| "-".to_owned(), |least| show.lengths.gap(&least.gap)),
-            rest,
+            gap(worst, show),
+            rest.trim_end().to_owned(),
         ]
     }
+}
+
+/// The least gap; a place that is never reached has none that says anything.
+fn gap(cut: &CutAnswer, show: &Show) -> String {
+    match &cut.least {
+        Some(least) if has_gap(cut) => show.lengths.gap(&least.gap),
+        _ => "-".to_owned(),
+    }
+}
+
+const fn has_gap(cut: &CutAnswer) -> bool {
+    !matches!(cut.outcome, Outcome::ShortOfTravel | Outcome::FacingAway)
+}
+
+/// The two bodies, or why the place is not reached.
+fn evidence(cut: &CutAnswer, show: &Show, with_wanted: bool) -> String {
+    let mut texts = Vec::new();
+    if cut.outcome != Outcome::Reached {
+        texts.push(outcome(cut.outcome).to_owned());
+    }
+    let least_spare = |a: &&AxisUse, b: &&AxisUse| a.spare_mm.total_cmp(&b.spare_mm);
+    match (&cut.least, cut.travel.iter().min_by(least_spare)) {
+        (_, Some(axis)) if cut.outcome == Outcome::ShortOfTravel && axis.spare_mm < 0.0 => {
+            texts.push(format!(
+                "{} by {}",
+                axis.axis,
+                show.lengths.up(-axis.spare_mm)
+            ));
+        }
+        (Some(least), _) if has_gap(cut) => {
+            // The seat stands in front already.
+            let own = format!(" of seat {}", cut.seat);
+            let body = least.body.strip_suffix(&own).unwrap_or(&least.body);
+            texts.push(format!("{} to {body}", element(least.element)));
+        }
+        _ => {}
+    }
+    let mut text = texts.join(": ");
+    if let (Some(least), true) = (&cut.least, with_wanted && has_gap(cut)) {
+        text.push_str(&format!(" (wanted {})", show.lengths.near(least.wanted_mm)));
+    }
+    text
 }
 
 fn rows<'a>(show: &Show<'a>) -> Vec<Row<'a>> {

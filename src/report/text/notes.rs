@@ -53,19 +53,21 @@ fn reliances(show: &Show) -> Vec<String> {
         folded.add(reliance, show);
     }
     let mut texts = folded.single;
+    let chains = folded.chains.iter().map(|chain| chain.join(" then "));
     let lists = [
-        ("earlier cuts done as planned", folded.earlier),
-        ("passes no deeper than", folded.passes),
+        ("earlier cuts done as planned", chains.collect()),
+        ("passes no deeper than", listed(&folded.passes)),
         (
             "shanks follow their flutes, beside the walls by",
-            folded.corridors,
+            listed(&folded.corridors),
         ),
         (
             "planes not given, taken as feed/travel above the opening",
-            folded.planes,
+            listed(&folded.planes),
         ),
     ];
     for (lead, list) in lists {
+        let list: Vec<String> = list;
         if !list.is_empty() {
             texts.push(format!("{lead}: {}", list.join("; ")));
         }
@@ -80,35 +82,52 @@ fn reliances(show: &Show) -> Vec<String> {
     texts
 }
 
+/// Cuts by what was said of them.
+type BySaying = Vec<(String, Vec<String>)>;
+
+fn listed(folded: &BySaying) -> Vec<String> {
+    let text = |(saying, cuts): &(String, Vec<String>)| format!("{saying} {}", cuts.join(", "));
+    folded.iter().map(text).collect()
+}
+
+fn fold(folded: &mut BySaying, saying: String, cut: &str) {
+    let cut = format!("\"{cut}\"");
+    match folded.iter_mut().find(|(other, _)| *other == saying) {
+        Some((_, cuts)) => cuts.push(cut),
+        None => folded.push((saying, vec![cut])),
+    }
+}
+
 /// Reliances by kind.
 #[derive(Default)]
 struct Folded {
     single: Vec<String>,
-    earlier: Vec<String>,
-    passes: Vec<String>,
-    corridors: Vec<String>,
-    planes: Vec<String>,
+    /// Cuts in quotes, each relying on the one before.
+    chains: Vec<Vec<String>>,
+    passes: BySaying,
+    corridors: BySaying,
+    planes: BySaying,
 }
 
 impl Folded {
     fn add(&mut self, reliance: &Reliance, show: &Show) {
-        let up = |length_mm: f64| show.lengths.up(length_mm);
+        let (up, down) = (
+            |mm: &f64| show.lengths.up(*mm),
+            |mm: &f64| show.lengths.down(*mm),
+        );
         match reliance {
-            Reliance::EarlierCut {
-                cut,
-                earlier,
-                state,
-            } => {
-                self.earlier
-                    .push(format!("\"{cut}\" on \"{earlier}\" (leaves {state})"));
-            }
-            Reliance::Passes { cut, pass_mm } => {
-                let pass = show.lengths.down(*pass_mm);
-                self.passes.push(format!("\"{cut}\" {pass}"));
-            }
+            Reliance::EarlierCut { cut, earlier, .. } => self.chain(earlier, cut),
+            Reliance::Passes { cut, pass_mm } => fold(&mut self.passes, down(pass_mm), cut),
             Reliance::Corridor { cut, difference_mm } => {
-                let difference = show.lengths.down(*difference_mm);
-                self.corridors.push(format!("\"{cut}\" {difference}"));
+                fold(&mut self.corridors, down(difference_mm), cut);
+            }
+            Reliance::Plane {
+                cut,
+                feed_mm,
+                travel_mm,
+            } => {
+                let saying = format!("{}/{}", up(feed_mm), up(travel_mm));
+                fold(&mut self.planes, saying, cut);
             }
             Reliance::RotarySense { sense } => {
                 self.single
@@ -119,14 +138,19 @@ impl Folded {
                  is taken"
                     .to_owned(),
             ),
-            Reliance::Plane {
-                cut,
-                feed_mm,
-                travel_mm,
-            } => {
-                let (feed, travel) = (up(*feed_mm), up(*travel_mm));
-                self.planes.push(format!("\"{cut}\" {feed}/{travel}"));
-            }
+        }
+    }
+
+    /// Puts a cut at the end of the chain that its earlier cut ends, or begins a new one.
+    fn chain(&mut self, earlier: &str, cut: &str) {
+        let (earlier, cut) = (format!("\"{earlier}\""), format!("\"{cut}\""));
+        match self
+            .chains
+            .iter_mut()
+            .find(|chain| chain.last() == Some(&earlier))
+        {
+            Some(chain) => chain.push(cut),
+            None => self.chains.push(vec![earlier, cut]),
         }
     }
 }
