@@ -68,6 +68,10 @@ const ARC_TO_SIZE: f64 = 2.0;
 /// Below this an interval is evaluated at its middle only.
 const ALIGNED_MIN_DEG: f64 = 2.0;
 
+/// First step and number of steps, each half as long, when a better upper value is followed.
+const FOLLOW_DEG: f64 = 8.0;
+const FOLLOW_STEPS: usize = 12;
+
 /// The search over a turn.
 struct TurnSearch<'a, 's, 'q> {
     a: Team<'a>,
@@ -80,13 +84,14 @@ struct TurnSearch<'a, 's, 'q> {
     search: &'s mut Search<'q>,
 }
 
-/// Least gap while `b` turns and `a` occupies its spread.
+/// Least gap while `b` turns and `a` occupies its spread; `rest_at` asks all pairs at one angle.
 pub(super) fn turning(
     a: &[Placed],
     b: &[Placed],
     sweep: &Sweep,
     turn: &Turn,
     shift: Vec3,
+    rest_at: &dyn Fn(f64, &mut Search<'_>),
     search: &mut Search<'_>,
 ) {
     let axis = Axis::new(turn.centre, turn.direction.normalize());
@@ -102,17 +107,15 @@ pub(super) fn turning(
         heap: BinaryHeap::new(),
         search,
     };
-    let (count_a, count_b) = (run.a.items.len() as u32, run.b.items.len() as u32);
-    for i in 0..count_a {
-        for j in 0..count_b {
-            run.consider(Entry {
-                bound_mm: 0.0,
-                a: i,
-                b: j,
-                from_deg,
-                to_deg,
-            });
-        }
+    let roots = run.roots(from_deg, to_deg);
+    for root in &roots {
+        run.dive(*root);
+    }
+    if let Some(angle_deg) = run.search.angle_deg() {
+        rest_at(angle_deg, run.search);
+    }
+    for root in roots {
+        run.consider(root);
     }
     run.run();
 }
@@ -132,6 +135,63 @@ impl TurnSearch<'_, '_, '_> {
         self.search
             .limit_mm()
             .min((hi_mm - tolerance_mm).max(narrow_mm))
+    }
+
+    /// All pairs of bodies over the whole turn, the nearest first.
+    fn roots(&self, from_deg: f64, to_deg: f64) -> Vec<Entry> {
+        let mut roots = Vec::new();
+        for a in 0..self.a.items.len() as u32 {
+            for b in 0..self.b.items.len() as u32 {
+                let entry = Entry {
+                    bound_mm: 0.0,
+                    a,
+                    b,
+                    from_deg,
+                    to_deg,
+                };
+                roots.push(Entry {
+                    bound_mm: self.orbits_mm(&entry),
+                    ..entry
+                });
+            }
+        }
+        roots.sort_by(|p, q| q.cmp(p));
+        roots
+    }
+
+    /// Follows the nearest parts down to one pair of leaves, for an early upper value.
+    fn dive(&mut self, mut entry: Entry) {
+        while entry.bound_mm < self.limit_mm() && self.search.go_on(8) {
+            let (one, two) = (
+                self.a.items[entry.a as usize],
+                self.b.items[entry.b as usize],
+            );
+            if one.is_leaf() && two.is_leaf() {
+                return self.evaluate(&entry, &one, &two);
+            }
+            let open_a = opens_first(&one, &two);
+            let (from, to) = if open_a {
+                self.a.open(entry.a)
+            } else {
+                self.b.open(entry.b)
+            };
+            let below = (from..to).map(|below| {
+                let (a, b) = if open_a {
+                    (below, entry.b)
+                } else {
+                    (entry.a, below)
+                };
+                let below = Entry { a, b, ..entry };
+                Entry {
+                    bound_mm: self.orbits_mm(&below).max(entry.bound_mm),
+                    ..below
+                }
+            });
+            match below.max() {
+                Some(nearest) => entry = nearest,
+                None => return,
+            }
+        }
     }
 
     fn run(&mut self) {
@@ -175,7 +235,7 @@ impl TurnSearch<'_, '_, '_> {
         if arc_mm > ARC_TO_SIZE * largest_mm {
             return self.halve(entry);
         }
-        let open_a = !one.is_leaf() && (two.is_leaf() || size_a >= size_b);
+        let open_a = opens_first(&one, &two);
         let (from, to) = if open_a {
             self.a.open(entry.a)
         } else {
@@ -221,19 +281,43 @@ impl TurnSearch<'_, '_, '_> {
         }
     }
 
+    fn orbits_mm(&self, entry: &Entry) -> f64 {
+        let (one, two) = (
+            &self.a.items[entry.a as usize],
+            &self.b.items[entry.b as usize],
+        );
+        let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
+        one.orbit.apart_mm(&two.orbit, from, to)
+    }
+
     fn turned(&self, b: u32, angle_deg: f64) -> Pose {
         about_axis(&self.axis.along, &self.axis.centre, angle_deg)
             * self.b.bodies[b as usize].common_from_body
     }
 
     /// Upper values of two leaves: at the middle of the interval, and where they stand opposite.
+    /// A much better one is followed to the least for these two.
     fn evaluate(&mut self, entry: &Entry, one: &Item, two: &Item) {
+        let before_mm = self.search.hi_mm();
         let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
         let aligned_deg = one.orbit.aligned(&two.orbit, from, to).to_degrees();
         let aligned_deg = aligned_deg.clamp(entry.from_deg, entry.to_deg);
+        let width_deg = entry.to_deg - entry.from_deg;
         self.evaluate_at((entry.from_deg + entry.to_deg) * 0.5, one, two);
-        if entry.to_deg - entry.from_deg > ALIGNED_MIN_DEG {
+        if width_deg > ALIGNED_MIN_DEG {
             self.evaluate_at(aligned_deg, one, two);
+        }
+        let better = self.search.hi_mm() < before_mm - self.search.ask.tolerance_mm;
+        let Some(mut best_deg) = self.search.angle_deg().filter(|_| better) else {
+            return;
+        };
+        let mut step_deg = width_deg.min(FOLLOW_DEG);
+        for _ in 0..FOLLOW_STEPS {
+            step_deg *= 0.5;
+            for angle_deg in [best_deg - step_deg, best_deg + step_deg] {
+                self.evaluate_at(angle_deg.clamp(entry.from_deg, entry.to_deg), one, two);
+            }
+            best_deg = self.search.angle_deg().unwrap_or(best_deg);
         }
     }
 
@@ -290,4 +374,9 @@ impl TurnSearch<'_, '_, '_> {
         let beat_mm = self.limit_mm() + margin_mm;
         nearest(&still, &ends, &direction, beat_mm).lo_mm - margin_mm
     }
+}
+
+/// Whether the first of two parts is the one to open: the larger, if it is not a leaf.
+fn opens_first(one: &Item, two: &Item) -> bool {
+    !one.is_leaf() && (two.is_leaf() || one.bounds.radius_mm() >= two.bounds.radius_mm())
 }
