@@ -68,6 +68,9 @@ const ARC_TO_SIZE: f64 = 2.0;
 /// Below this an interval is evaluated at its middle only.
 const ALIGNED_MIN_DEG: f64 = 2.0;
 
+/// Widest interval that is looked at across a slab.
+const SLAB_MAX_DEG: f64 = 90.0;
+
 /// First step and number of steps, each half as long, when a better upper value is followed.
 const FOLLOW_DEG: f64 = 8.0;
 const FOLLOW_STEPS: usize = 12;
@@ -115,7 +118,7 @@ pub(super) fn turning(
         rest_at(angle_deg, run.search);
     }
     for root in roots {
-        run.consider(root);
+        run.consider(root, None);
     }
     run.run();
 }
@@ -210,7 +213,7 @@ impl TurnSearch<'_, '_, '_> {
             self.a.items[entry.a as usize],
             self.b.items[entry.b as usize],
         );
-        let (solid_a, solid_b) = (self.a.solid(&one), self.b.solid(&two));
+        let (solid_a, solid_b) = (one.solid, two.solid);
         let delta_deg = entry.to_deg - entry.from_deg;
         if delta_deg <= HULL_MAX_DEG {
             let hull_mm = self.hull_mm(&entry, [solid_a, solid_b], [&one, &two]);
@@ -235,6 +238,7 @@ impl TurnSearch<'_, '_, '_> {
         if arc_mm > ARC_TO_SIZE * largest_mm {
             return self.halve(entry);
         }
+        let slab = self.slab(&entry);
         let open_a = opens_first(&one, &two);
         let (from, to) = if open_a {
             self.a.open(entry.a)
@@ -247,7 +251,7 @@ impl TurnSearch<'_, '_, '_> {
             } else {
                 (entry.a, below)
             };
-            self.consider(Entry { a, b, ..entry });
+            self.consider(Entry { a, b, ..entry }, slab.as_ref());
         }
     }
 
@@ -256,29 +260,68 @@ impl TurnSearch<'_, '_, '_> {
         if middle_deg <= entry.from_deg || middle_deg >= entry.to_deg {
             return self.search.discard(entry.bound_mm);
         }
-        self.consider(Entry {
-            to_deg: middle_deg,
-            ..entry
-        });
-        self.consider(Entry {
-            from_deg: middle_deg,
-            ..entry
-        });
+        for half in [
+            Entry {
+                to_deg: middle_deg,
+                ..entry
+            },
+            Entry {
+                from_deg: middle_deg,
+                ..entry
+            },
+        ] {
+            let slab = self.slab(&half);
+            self.consider(half, slab.as_ref());
+        }
     }
 
     /// Bounds an entry and keeps it, unless it cannot matter.
-    fn consider(&mut self, mut entry: Entry) {
-        let (one, two) = (
-            &self.a.items[entry.a as usize],
-            &self.b.items[entry.b as usize],
-        );
-        let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
-        entry.bound_mm = entry.bound_mm.max(one.orbit.apart_mm(&two.orbit, from, to));
+    fn consider(&mut self, mut entry: Entry, slab: Option<&Slab>) {
+        entry.bound_mm = entry.bound_mm.max(self.orbits_mm(&entry));
+        if let Some(slab) = slab.filter(|_| entry.bound_mm < self.limit_mm()) {
+            let (one, two) = (
+                &self.a.items[entry.a as usize],
+                &self.b.items[entry.b as usize],
+            );
+            entry.bound_mm = entry.bound_mm.max(slab.width_mm(one, two));
+        }
         if entry.bound_mm >= self.limit_mm() {
             self.search.discard(entry.bound_mm);
         } else {
             self.heap.push(entry);
         }
+    }
+
+    /// The slab across the line of the least gap so far, for two bodies over an interval.
+    fn slab(&self, entry: &Entry) -> Option<Slab> {
+        let delta_deg = entry.to_deg - entry.from_deg;
+        let toward = self
+            .search
+            .direction()
+            .filter(|_| delta_deg <= SLAB_MAX_DEG)?;
+        let (a, b) = (
+            self.a.items[entry.a as usize].body,
+            self.b.items[entry.b as usize].body,
+        );
+        let pose = &self.a.bodies[a as usize].common_from_body;
+        let spread_mm = self.sweep.support(&toward).dot(&toward);
+        let of_a = (
+            pose.rotation.inverse_transform_vector(&toward),
+            pose.translation.vector.dot(&toward) + spread_mm,
+        );
+        let of_b = [entry.from_deg, entry.to_deg].map(|angle_deg| {
+            let pose = self.turned(b, angle_deg);
+            let back = pose.rotation.inverse_transform_vector(&-toward);
+            (back, pose.translation.vector.dot(&toward))
+        });
+        let size_mm = of_a.1.abs() + of_b[0].1.abs() + of_b[1].1.abs();
+        let bulge = 1.0 - (delta_deg * 0.5).to_radians().cos();
+        Some(Slab {
+            of_a,
+            of_b,
+            bulge,
+            size_mm,
+        })
     }
 
     fn orbits_mm(&self, entry: &Entry) -> f64 {
@@ -297,7 +340,7 @@ impl TurnSearch<'_, '_, '_> {
 
     /// Upper values of two leaves: at the middle of the interval, and where they stand opposite.
     /// A much better one is followed to the least for these two.
-    fn evaluate(&mut self, entry: &Entry, one: &Item, two: &Item) {
+    fn evaluate(&mut self, entry: &Entry, one: &Item<'_>, two: &Item<'_>) {
         let before_mm = self.search.hi_mm();
         let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
         let aligned_deg = one.orbit.aligned(&two.orbit, from, to).to_degrees();
@@ -321,7 +364,7 @@ impl TurnSearch<'_, '_, '_> {
         }
     }
 
-    fn evaluate_at(&mut self, angle_deg: f64, one: &Item, two: &Item) {
+    fn evaluate_at(&mut self, angle_deg: f64, one: &Item<'_>, two: &Item<'_>) {
         let body = &self.a.bodies[one.body as usize];
         let turned = self.turned(two.body, angle_deg);
         let relative = Relative {
@@ -336,7 +379,7 @@ impl TurnSearch<'_, '_, '_> {
                 shift: self.shift,
             },
         };
-        let (solid_a, solid_b) = (self.a.solid(one), self.b.solid(two));
+        let (solid_a, solid_b) = (one.solid, two.solid);
         let near = leaf_pair(solid_a, solid_b, &relative, self.search.hi_mm());
         self.search.offer(
             &relative.pairing,
@@ -347,7 +390,7 @@ impl TurnSearch<'_, '_, '_> {
     }
 
     /// Lower value from the hull of the ends of `b`.
-    fn hull_mm(&self, entry: &Entry, leaves: [Leaf<'_>; 2], items: [&Item; 2]) -> f64 {
+    fn hull_mm(&self, entry: &Entry, leaves: [Leaf<'_>; 2], items: [&Item<'_>; 2]) -> f64 {
         let [leaf_a, leaf_b] = leaves;
         let [one, two] = items;
         let half = ((entry.to_deg - entry.from_deg) * 0.5).to_radians();
@@ -376,7 +419,29 @@ impl TurnSearch<'_, '_, '_> {
     }
 }
 
+/// A slab across one direction: a part of `b` over an interval lies beyond its two ends less the
+/// bulge of its arc.
+struct Slab {
+    /// Direction in the frame of the body, and where its origin is along it.
+    of_a: (Vec3, f64),
+    /// The direction back from each end, and where the origin is there.
+    of_b: [(Vec3, f64); 2],
+    bulge: f64,
+    size_mm: f64,
+}
+
+impl Slab {
+    fn width_mm(&self, one: &Item<'_>, two: &Item<'_>) -> f64 {
+        let reach_a = one.solid.reach_mm(&self.of_a.0);
+        let [first, last] =
+            [0, 1].map(|end: usize| self.of_b[end].1 - two.solid.reach_mm(&self.of_b[end].0));
+        let width_mm = first.min(last) - self.of_a.1 - reach_a;
+        let size_mm = self.size_mm + reach_a.abs() + first.abs() + last.abs();
+        width_mm - two.orbit.radial.1 * self.bulge - size_mm * 1e-13
+    }
+}
+
 /// Whether the first of two parts is the one to open: the larger, if it is not a leaf.
-fn opens_first(one: &Item, two: &Item) -> bool {
+fn opens_first(one: &Item<'_>, two: &Item<'_>) -> bool {
     !one.is_leaf() && (two.is_leaf() || one.bounds.radius_mm() >= two.bounds.radius_mm())
 }
