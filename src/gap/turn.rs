@@ -62,8 +62,9 @@ impl Ord for Entry {
 /// Widest interval whose hull is worth a query: beyond it the bulge is a quarter of the radius.
 const HULL_MAX_DEG: f64 = 45.0;
 
-/// An interval is halved rather than a part opened where its arc is this many times as long.
-const ARC_TO_SIZE: f64 = 2.0;
+/// An interval is halved rather than a part opened where the bulge of its arc is this much of the
+/// size of the part.
+const BULGE_TO_SIZE: f64 = 0.2;
 
 /// Below this an interval is evaluated at its middle only.
 const ALIGNED_MIN_DEG: f64 = 2.0;
@@ -227,7 +228,7 @@ impl TurnSearch<'_, '_, '_> {
             return self.halve(entry);
         }
         let (size_a, size_b) = (one.bounds.radius_mm(), two.bounds.radius_mm());
-        let arc_mm = one.orbit.radial.1.min(two.orbit.radial.1) * delta_deg.to_radians();
+        let bulge_mm = two.orbit.radial.1 * (1.0 - (delta_deg * 0.5).to_radians().cos());
         let largest_mm = if one.is_leaf() {
             size_b
         } else if two.is_leaf() {
@@ -235,7 +236,7 @@ impl TurnSearch<'_, '_, '_> {
         } else {
             size_a.max(size_b)
         };
-        if arc_mm > ARC_TO_SIZE * largest_mm {
+        if bulge_mm > BULGE_TO_SIZE * largest_mm {
             return self.halve(entry);
         }
         let slab = self.slab(&entry);
