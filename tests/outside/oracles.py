@@ -184,7 +184,7 @@ def _distances(one, two):
     return low, high, points
 
 
-def surface_bracket(a, pose_a, b, pose_b, rounds=3):
+def surface_bracket(a, pose_a, b, pose_b, rounds=5):
     """[lo, hi] of the surface distance, the nearest points, sharpened by turning the prisms."""
     pairs = []
     for one in sides(a, pose_a):
@@ -194,7 +194,7 @@ def surface_bracket(a, pose_a, b, pose_b, rounds=3):
         best = min(pair[1] for pair in pairs)
         for pair in pairs:
             low, high, points, one, two = pair
-            if low >= best or high == 0.0 or high - low < 1e-9:
+            if low >= best or high == 0.0 or high - low < 1e-8:
                 continue
             one, two = one.faced(points[1]), two.faced(points[0])
             sharper = _distances(one, two)
@@ -206,7 +206,7 @@ def surface_bracket(a, pose_a, b, pose_b, rounds=3):
     return min(pair[0] for pair in pairs), nearest[1], nearest[2]
 
 
-def gap_bracket(a, pose_a, b, pose_b, rounds=3):
+def gap_bracket(a, pose_a, b, pose_b, rounds=5):
     """[lo, hi] of the gap of solids, the nearest points, and whether one is in the other."""
     low, high, points = surface_bracket(a, pose_a, b, pose_b, rounds)
     if high > TOUCH_MM:
