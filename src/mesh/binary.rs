@@ -118,7 +118,8 @@ pub(super) fn read_binary(
     let mut welder = Welder::with_capacity(count(bytes).map_or(0, |count| count as usize));
     while let Some(count) = count(rest) {
         let end = PREFIX + count as usize * RECORD;
-        if end > rest.len() || (!solids.is_empty() && !solids_follow(rest)) {
+        // After the first solid come others to the last byte, or bytes that count for nothing.
+        if solids.len() == 1 && !solids_follow(rest) {
             break;
         }
         solids.push(header_text(&rest[..HEADER]));

@@ -1,7 +1,7 @@
 //! From welded triangles to a [`Mesh`], and the ways to make one without a file.
 
 use super::chord::{self, Chord, LARGE_ALLOWANCE_MM};
-use super::edges::EdgeTable;
+use super::edges::{EdgeTable, EdgeUse};
 use super::fault::{FaultKind, FaultLog, MeshFault, MeshFaults, Place};
 use super::read::{MOST_TRIANGLES, check_allowance, finish};
 use super::shells::{find_shells, note_inside_out};
@@ -131,24 +131,27 @@ fn estimate_chord(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> f64 {
 fn find_twins(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> Vec<u32> {
     let mut doubled: Vec<(u32, u32)> = Vec::new();
     let mut opposed: Vec<(u32, u32)> = Vec::new();
+    let mut facing: Vec<(u32, bool, u32)> = Vec::new();
     edges.for_each(|_, higher, uses| {
-        for (index, one) in uses.iter().enumerate() {
-            let third = soup.triangles[one.triangle as usize][one.opposite];
-            // Each triangle is looked at once: at the edge of its two lowest corners.
-            if third < higher {
-                continue;
-            }
-            let same = |other: &&super::edges::EdgeUse| {
-                soup.triangles[other.triangle as usize][other.opposite] == third
-            };
-            if let Some(earlier) = uses[..index].iter().find(same) {
-                let pair = (one.triangle, earlier.triangle);
-                let list = if one.forward == earlier.forward {
-                    &mut doubled
-                } else {
-                    &mut opposed
-                };
-                list.push((pair.0.max(pair.1), pair.0.min(pair.1)));
+        if uses.len() < 2 {
+            return;
+        }
+        let third = |one: &EdgeUse| soup.triangles[one.triangle as usize][one.opposite];
+        facing.clear();
+        facing.extend(
+            uses.iter()
+                .map(|one| (third(one), one.forward, one.triangle)),
+        );
+        // Each triangle is looked at once: at the edge of its two lowest corners.
+        facing.retain(|(third, ..)| *third > higher);
+        facing.sort_unstable();
+        for group in facing.chunk_by(|a, b| a.0 == b.0) {
+            let mut firsts = group.chunk_by(|a, b| a.1 == b.1).map(|same| {
+                doubled.extend(same[1..].iter().map(|later| (later.2, same[0].2)));
+                same[0].2
+            });
+            if let (Some(one), Some(other)) = (firsts.next(), firsts.next()) {
+                opposed.push((one.max(other), one.min(other)));
             }
         }
     });
@@ -206,21 +209,37 @@ impl Mesh {
             .iter()
             .for_each(|&triangle| keep[triangle as usize] = false);
         let mut new_vertex = vec![u32::MAX; old.vertices.len()];
-        let mut new_shell = vec![u32::MAX; old.shells.len()];
         self.chord_allowance_mm = old.chord_allowance_mm;
+        // Shells keep their order, so that numbers in faults stay right; empty ones vanish.
+        let mut kept_of_shell = vec![0_usize; old.shells.len()];
+        for (shell, _) in old
+            .shell_of_triangle
+            .iter()
+            .zip(&keep)
+            .filter(|(_, keep)| **keep)
+        {
+            kept_of_shell[*shell as usize] += 1;
+        }
+        let mut new_shell = vec![u32::MAX; old.shells.len()];
+        for (index, shell) in old
+            .shells
+            .iter()
+            .enumerate()
+            .filter(|(s, _)| kept_of_shell[*s] > 0)
+        {
+            new_shell[index] = index_u32(self.shells.len());
+            self.shells.push(Shell {
+                triangle_count: 0,
+                ..shell.clone()
+            });
+        }
         for (triangle, corners) in old.triangles.iter().enumerate().filter(|(t, _)| keep[*t]) {
             let old_shell = old.shell_of_triangle[triangle] as usize;
-            if new_shell[old_shell] == u32::MAX {
-                new_shell[old_shell] = index_u32(self.shells.len());
-                let first_triangle = index_u32(self.triangles.len());
-                let shell = old.shells[old_shell].clone();
-                self.shells.push(Shell {
-                    triangle_count: 0,
-                    first_triangle,
-                    ..shell
-                });
+            let shell = &mut self.shells[new_shell[old_shell] as usize];
+            if shell.triangle_count == 0 {
+                shell.first_triangle = index_u32(self.triangles.len());
             }
-            self.shells[new_shell[old_shell] as usize].triangle_count += 1;
+            shell.triangle_count += 1;
             self.shell_of_triangle.push(new_shell[old_shell]);
             self.triangles.push(corners.map(|corner| {
                 let renamed = &mut new_vertex[corner as usize];

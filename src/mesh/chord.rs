@@ -17,8 +17,8 @@
 //! strips, nor one whose neighbouring facets differ in width by more than [`WIDTH_RATIO`]
 //! (then it is too small: state it).
 
-use super::edges::{EdgeTable, EdgeUse};
-use super::weld::Soup;
+use super::edges::EdgeTable;
+use super::weld::{Soup, index_u32};
 use nalgebra::Vector3;
 
 /// Edges that turn by less than this count as smooth.
@@ -49,35 +49,41 @@ pub enum Chord {
 
 /// Greatest estimated rise over any triangle, with that triangle.
 pub(super) fn estimate(soup: &Soup, edges: &EdgeTable) -> (f64, u32) {
-    let planes: Vec<Plane> = soup.triangles.iter().map(|t| Plane::of(soup, *t)).collect();
-    let mut rise_mm = vec![0.0_f64; soup.triangles.len()];
+    let mut facets: Vec<Facet> = soup.triangles.iter().map(|t| Facet::of(soup, *t)).collect();
     edges.for_each(|lower, higher, uses| {
         if let [one, two] = uses
             && one.forward != two.forward
         {
+            // The one that runs from the lower to the higher vertex comes first.
+            let (one, two) = if one.forward { (one, two) } else { (two, one) };
+            let [one, two] = [one, two].map(|one| one.triangle as usize);
             let edge = soup.vertices[higher as usize] - soup.vertices[lower as usize];
-            let rise = rise_over_edge(soup, &planes, edge, [*one, *two]);
-            rise_mm[one.triangle as usize] += rise;
-            rise_mm[two.triangle as usize] += rise;
+            let rise_mm = rise_over_edge(&facets[one], &facets[two], edge);
+            if rise_mm > 0.0 {
+                facets[one].rise_mm += rise_mm;
+                facets[two].rise_mm += rise_mm;
+            }
         }
     });
     let mut greatest = (0.0, 0);
-    for (triangle, &rise) in rise_mm.iter().enumerate() {
-        if rise > greatest.0 {
-            greatest = (rise, triangle as u32);
+    for (triangle, facet) in facets.iter().enumerate() {
+        if facet.rise_mm > greatest.0 {
+            greatest = (facet.rise_mm, index_u32(triangle));
         }
     }
     greatest
 }
 
-/// Unit normal and doubled area of a triangle.
+/// What the estimate needs of a triangle, side by side in memory.
 #[derive(Clone, Copy)]
-struct Plane {
+struct Facet {
     normal: Vector3<f64>,
     doubled_area_mm2: f64,
+    /// Sum over its edges so far.
+    rise_mm: f64,
 }
 
-impl Plane {
+impl Facet {
     fn of(soup: &Soup, corners: [u32; 3]) -> Self {
         let [a, b, c] = corners.map(|corner| soup.vertices[corner as usize]);
         let cross = (b - a).cross(&(c - a));
@@ -90,26 +96,22 @@ impl Plane {
         Self {
             normal: cross * scale,
             doubled_area_mm2,
+            rise_mm: 0.0,
         }
     }
 }
 
-fn rise_over_edge(soup: &Soup, planes: &[Plane], edge: Vector3<f64>, uses: [EdgeUse; 2]) -> f64 {
-    let [one, two] = uses.map(|one| planes[one.triangle as usize]);
+/// Rise over an edge, in the direction in which `one` runs along it.
+fn rise_over_edge(one: &Facet, two: &Facet, edge: Vector3<f64>) -> f64 {
     let cosine = one.normal.dot(&two.normal);
     if cosine < SMOOTH_BELOW_DEG.to_radians().cos() {
         return 0.0;
     }
-    let sine = one.normal.cross(&two.normal).norm();
-    // Below this the planes are one within rounding of single precision.
-    if sine < 1.0e-7 {
-        return 0.0;
-    }
-    let [first, second] = uses.map(|one| {
-        let corner = soup.triangles[one.triangle as usize][one.opposite];
-        soup.vertices[corner as usize]
-    });
-    if one.normal.dot(&(second - first)) >= 0.0 {
+    let turn = one.normal.cross(&two.normal);
+    let sine = turn.norm();
+    // Below the first the planes are one within rounding of single precision. The second is the
+    // mark of a convex edge: top (+z) to side (+x) along +y turns about +y.
+    if sine < 1.0e-7 || turn.dot(&edge) <= 0.0 {
         return 0.0;
     }
     let length = edge.norm();

@@ -83,7 +83,7 @@ pub enum Place {
     Line(u64),
     /// A triangle in the order of the file, counted from 1.
     Triangle(u64),
-    /// A shell, counted from 1 (its index in `Mesh::shells` plus one).
+    /// A shell, counted from 1: its index in [`super::Mesh::shells`] plus one.
     Shell(u64),
 }
 
@@ -282,7 +282,7 @@ impl FaultKind {
             Self::TrailingBytes => ("they were ignored", "export again if geometry is missing"),
             Self::SeveralBinarySolids => ("all of them were read as one body", "nothing, if meant"),
             Self::CoarseCoordinates => (
-                "single precision is coarser than 0.003 mm there, and gaps with it",
+                "single precision steps by 0.002 mm or more there, and gaps with it",
                 "move the body near its origin before export",
             ),
             _ => self.means_and_remedy_of_shape(),
@@ -292,7 +292,7 @@ impl FaultKind {
     /// The same for faults in the shape of a mesh that can be used.
     const fn means_and_remedy_of_shape(self) -> (&'static str, &'static str) {
         match self {
-            Self::ZeroArea => ("it was dropped; distances do not change", "nothing"),
+            Self::ZeroArea => ("it was dropped: it has no surface to touch", "nothing"),
             Self::DuplicateTriangle => (
                 "one of the two was dropped; distances do not change",
                 "nothing",

@@ -30,21 +30,35 @@ struct EdgeTally {
 /// Finds the shells, and notes what is wrong with each.
 pub(super) fn find_shells(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> Shells {
     let mut forest = Forest::new(soup.triangles.len());
-    edges.for_each(|_, _, uses| {
+    let mut odd_edges = Vec::new();
+    edges.for_each(|lower, higher, uses| {
         for pair in uses.windows(2) {
             forest.join(pair[0].triangle, pair[1].triangle);
+        }
+        let forward = uses.iter().filter(|one| one.forward).count();
+        let backward = uses.len() - forward;
+        if forward != 1 || backward != 1 {
+            odd_edges.push((uses[0].triangle, forward, backward, (lower, higher)));
         }
     });
     let (shell_of_triangle, shell_count) = forest.label();
     let mut tallies = vec![EdgeTally::default(); shell_count];
-    edges.for_each(|lower, higher, uses| {
-        let tally = &mut tallies[shell_of_triangle[uses[0].triangle as usize] as usize];
-        let forward = uses.iter().filter(|one| one.forward).count();
-        tally.count(forward, uses.len() - forward, (lower, higher));
-    });
+    for (triangle, forward, backward, edge) in odd_edges {
+        let shell = shell_of_triangle[triangle as usize];
+        tallies[shell as usize].count(forward, backward, edge);
+    }
     let shells = measure(soup, &shell_of_triangle, &tallies);
+    // Shells of nothing but triangles without area will vanish, and have no number.
+    let mut flat_of_shell = vec![0_usize; shell_count];
+    for &triangle in &soup.flat {
+        flat_of_shell[shell_of_triangle[triangle as usize] as usize] += 1;
+    }
+    let mut number = 0;
     for (index, tally) in tallies.iter().enumerate() {
-        tally.note(Place::Shell(index as u64 + 1), &soup.vertices, log);
+        if flat_of_shell[index] < shells[index].triangle_count {
+            number += 1;
+            tally.note(Place::Shell(number), &soup.vertices, log);
+        }
     }
     Shells {
         shells,
@@ -53,10 +67,8 @@ pub(super) fn find_shells(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) ->
 }
 
 impl EdgeTally {
+    /// Counts an edge that is not used once in each direction.
     fn count(&mut self, forward: usize, backward: usize, edge: (u32, u32)) {
-        if forward == 1 && backward == 1 {
-            return;
-        }
         self.unbalanced += u64::from(forward != backward);
         let (count, first) = match forward + backward {
             1 => (&mut self.open, &mut self.first_open),
@@ -153,26 +165,29 @@ fn measure(soup: &Soup, shell_of_triangle: &[u32], tallies: &[EdgeTally]) -> Vec
 /// A test takes some 40 ns, so this is about a second on a file that is hopeless anyway.
 const MOST_WINDING_TESTS: usize = 20_000_000;
 
+/// Most box-against-box tests for the same; beyond it a shell counts as no cavity, and is noted.
+const MOST_BOX_TESTS: usize = 50_000_000;
+
 /// Notes closed shells of negative volume that do not lie inside another closed shell.
 pub(super) fn note_inside_out(mesh: &Mesh, log: &mut FaultLog) {
-    let mut budget = MOST_WINDING_TESTS;
-    for (index, shell) in mesh.shells.iter().enumerate() {
-        if !shell.closed || shell.volume_mm3 >= 0.0 {
-            continue;
-        }
-        let point = mesh.vertices[mesh.triangles[shell.first_triangle as usize][0] as usize];
-        let is_cavity = mesh.shells.iter().enumerate().any(|(other_index, other)| {
-            let boxed = other_index != index
-                && other.closed
-                && other.volume_mm3 > 0.0
-                && (0..3).all(|k| other.low[k] < shell.low[k] && shell.high[k] < other.high[k]);
-            if !boxed || budget < mesh.triangles.len() {
-                return boxed;
-            }
-            budget -= mesh.triangles.len();
-            winding_number(mesh, other_index as u32, point) > 0.75
-        });
-        if !is_cavity {
+    let mut winding_budget = MOST_WINDING_TESTS;
+    let mut box_budget = MOST_BOX_TESTS;
+    let numbered = || mesh.shells.iter().enumerate();
+    let bodies: Vec<(usize, &Shell)> = numbered()
+        .filter(|(_, shell)| shell.closed && shell.volume_mm3 > 0.0)
+        .collect();
+    for (index, shell) in numbered().filter(|(_, s)| s.closed && s.volume_mm3 < 0.0) {
+        let is_within = box_budget >= bodies.len()
+            && bodies.iter().any(|(body_index, body)| {
+                if !box_within(shell, body) || winding_budget < mesh.triangles.len() {
+                    return box_within(shell, body);
+                }
+                winding_budget -= mesh.triangles.len();
+                let first = mesh.corners(shell.first_triangle)[0];
+                winding_number(mesh, index_u32(*body_index), first) > 0.75
+            });
+        box_budget = box_budget.saturating_sub(bodies.len());
+        if !is_within {
             log.add(FaultKind::InsideOut, Place::Shell(index as u64 + 1), || {
                 format!(
                     "the closed shell has a volume of {:.3} mm3",
@@ -181,6 +196,10 @@ pub(super) fn note_inside_out(mesh: &Mesh, log: &mut FaultLog) {
             });
         }
     }
+}
+
+fn box_within(inner: &Shell, outer: &Shell) -> bool {
+    (0..3).all(|k| outer.low[k] < inner.low[k] && inner.high[k] < outer.high[k])
 }
 
 /// Disjoint sets of triangles.

@@ -136,6 +136,27 @@ fn a_flat_disc_square_to_the_axis_is_one_step() {
     assert!(found.iter().any(|(_, r)| *r >= 7.0));
 }
 
+/// Many vertices at heights of their own: clusters with vertices inside, and lines lifted over
+/// bulges.
+#[test]
+fn a_leaning_wavy_body_is_contained_and_tight() {
+    let wave = |k: u32| (f64::from(k), 20.0 + 6.0 * (f64::from(k) * 0.3).sin());
+    let profile: Vec<(f64, f64)> = (0..=40).map(wave).collect();
+    let upright = revolved(&profile, 40, Roundness::Inscribed).unwrap();
+    let lean = Rotation3::from_euler_angles(0.3, 0.2, 0.1);
+    let vertices: Vec<Point3<f64>> = upright.vertices.iter().map(|v| lean * v).collect();
+    let chord = Chord::Stated(0.0);
+    let (mesh, _) = Mesh::from_indexed(&vertices, &upright.triangles, chord).unwrap();
+    for tolerance_mm in [0.05, 0.5, 3.0] {
+        let found = envelope_of_revolution(&mesh, Point3::origin(), z_axis(), tolerance_mm);
+        assert_contains(&found, &mesh, Point3::origin(), z_axis());
+        // Samples stand up to 0.02 mm apart.
+        assert_tight(&found, &mesh, tolerance_mm + 0.02);
+    }
+    let coarse = envelope_of_revolution(&mesh, Point3::origin(), z_axis(), 3.0);
+    assert!(coarse.len() < 40, "{}", coarse.len());
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(60))]
 

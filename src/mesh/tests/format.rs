@@ -49,6 +49,7 @@ fn ascii_reads_in_every_dress() {
         plain.to_uppercase().into(),
         mixed.into(),
         plain.replace("  ", "\t").into(),
+        plain.replace("  ", " \x0B\x0C").into(),
         format!("\u{FEFF}{plain}").into(),
         format!("\n\n  {plain}").into(),
         plain.replace("solid brick", "solid").into(),

@@ -52,6 +52,35 @@ fn every_prefix_is_refused_or_whole() {
     }
 }
 
+/// Files made to be slow in a reader that compares all with all: each takes minutes then.
+#[test]
+fn hostile_files_do_not_take_for_ever() {
+    let start = std::time::Instant::now();
+    let count = 60_000_u32;
+    let fan: Vec<Triangle> = (0..count)
+        .map(|k| [[0.0; 3], [0.0, 0.0, 1.0], [1.0, k as f32, 0.0]])
+        .collect();
+    assert_eq!(
+        read(binary(b"", &fan)).unwrap().mesh.triangles.len(),
+        fan.len()
+    );
+    let chain: Vec<u8> = fan.iter().flat_map(|t| binary(b"", &[*t])).collect();
+    assert_eq!(read(chain).unwrap().solids.len(), fan.len());
+    let inverted: Vec<Triangle> = (0..20_000)
+        .flat_map(|k| {
+            let [o, x, y, z] = [[0.0; 3], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+            let shell = [[o, x, y], [o, y, z], [o, z, x], [x, z, y]];
+            let flip = |[a, b, c]: Triangle| if k % 2 == 0 { [a, c, b] } else { [a, b, c] };
+            shell.map(|t| {
+                flip(t).map(|[x, y, z]| [x + 2.0 * (k % 100) as f32, y, z + 2.0 * (k / 100) as f32])
+            })
+        })
+        .collect();
+    let faults = read(binary(b"", &inverted)).unwrap().faults;
+    assert_eq!(faults.last().unwrap().further, 10_000 - LISTED_PER_KIND);
+    assert!(start.elapsed().as_secs() < 60);
+}
+
 proptest! {
     #[test]
     fn random_bytes_never_panic(bytes in proptest::collection::vec(any::<u8>(), 0..2000)) {

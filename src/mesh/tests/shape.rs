@@ -180,6 +180,36 @@ fn a_seam_closed_by_a_triangle_without_area_is_closed() {
 }
 
 #[test]
+fn shells_without_area_vanish_and_numbers_stay_right() {
+    let line = [[90.0, 0.0, 0.0], [91.0, 0.0, 0.0], [93.0, 0.0, 0.0]];
+    let open = moved(&brick()[1..], 50.0);
+    let (mesh, faults) = meshed(
+        &[
+            vec![line],
+            brick(),
+            vec![line.map(|[x, ..]| [0.0, x, x])],
+            open,
+        ]
+        .concat(),
+    );
+    assert_eq!(mesh.shells.len(), 2);
+    assert!(mesh.shells[0].closed && !mesh.shells[1].closed);
+    assert_eq!(
+        (mesh.shells[0].first_triangle, mesh.shells[1].first_triangle),
+        (0, 12)
+    );
+    assert_eq!(mesh.bounds().1, Point3::new(60.0, 20.0, 30.0));
+    assert_fault(&faults, FaultKind::OpenEdges, Place::Shell(2), "3 edges");
+    assert_fault(
+        &faults,
+        FaultKind::ZeroArea,
+        Place::Triangle(14),
+        "one line",
+    );
+    assert_eq!(faults.len(), 3);
+}
+
+#[test]
 fn inside_out_is_told_from_a_cavity() {
     let (mesh, faults) = meshed(&flipped(&brick()));
     assert!(mesh.shells[0].closed && mesh.shells[0].volume_mm3 < 0.0);

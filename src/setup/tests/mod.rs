@@ -1,0 +1,4 @@
+//! Tests of whole jobs, from text to model.
+
+mod fixture;
+mod good;
