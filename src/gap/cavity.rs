@@ -13,21 +13,12 @@ use crate::mesh::Mesh;
 pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
     let count = mesh.shells.len();
     let mut cavity_of = vec![None; count];
-    let mut around_of: Vec<Vec<usize>> = vec![Vec::new(); count];
-    for inner in 0..count {
-        let candidates: Vec<usize> = (0..count)
-            .filter(|&outer| outer != inner && may_nest(mesh, inner, outer))
-            .collect();
-        if candidates.is_empty() {
-            continue;
-        }
-        let corner = mesh.triangles[mesh.shells[inner].first_triangle as usize][0];
-        let places = shell_places(mesh, tree, &mesh.vertices[corner as usize].coords);
-        around_of[inner] = candidates
-            .into_iter()
-            .filter(|&outer| places[outer] == Place::Inside)
-            .collect();
-    }
+    let closed: Vec<usize> = (0..count)
+        .filter(|&shell| mesh.shells[shell].closed)
+        .collect();
+    let around_of: Vec<Vec<usize>> = (0..count)
+        .map(|inner| shells_around(mesh, tree, inner, &closed))
+        .collect();
     let mut order: Vec<usize> = (0..count).collect();
     order.sort_by_key(|&shell| around_of[shell].len());
     let volume = |shell: usize| mesh.shells[shell].volume_mm3;
@@ -43,6 +34,26 @@ pub(super) fn cavities(mesh: &Mesh, tree: &Tree) -> Vec<Option<u32>> {
         }
     }
     cavity_of
+}
+
+/// The closed shells around a corner of a closed shell.
+fn shells_around(mesh: &Mesh, tree: &Tree, inner: usize, closed: &[usize]) -> Vec<usize> {
+    if !mesh.shells[inner].closed {
+        return Vec::new();
+    }
+    let others = closed.iter().copied().filter(|&outer| outer != inner);
+    let mut candidates = others
+        .filter(|&outer| may_nest(mesh, inner, outer))
+        .peekable();
+    if candidates.peek().is_none() {
+        return Vec::new();
+    }
+    let [corner, _, _] = mesh.triangles[mesh.shells[inner].first_triangle as usize];
+    let point = mesh.vertices[corner as usize].coords;
+    let places = shell_places(mesh, tree, &point, Some(inner as u32));
+    candidates
+        .filter(|&outer| places[outer] == Place::Inside)
+        .collect()
 }
 
 /// Whether both are closed and the box of one lies within that of the other.

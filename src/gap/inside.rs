@@ -53,7 +53,7 @@ pub(super) fn place(shape: &MeshShape, point: &Vec3) -> Place {
         return Place::Outside;
     }
     let (mesh, tree) = (shape.mesh(), shape.tree());
-    let places = shell_places(mesh, tree, point);
+    let places = shell_places(mesh, tree, point, None);
     let mut result = open_place(mesh, tree, point);
     for (index, shell_place) in places.iter().enumerate() {
         if shape.cavity_of()[index].is_some() || !mesh.shells[index].closed {
@@ -90,12 +90,19 @@ fn worse(one: Place, other: Place) -> Place {
 }
 
 /// Where a point is with respect to each closed shell; open shells read as outside.
-pub(super) fn shell_places(mesh: &Mesh, tree: &Tree, point: &Vec3) -> Vec<Place> {
+///
+/// A shell that the point is a corner of is left out, as it would make every ray unsafe.
+pub(super) fn shell_places(
+    mesh: &Mesh,
+    tree: &Tree,
+    point: &Vec3,
+    own_shell: Option<u32>,
+) -> Vec<Place> {
     if !mesh.shells.iter().any(|shell| shell.closed) {
         return vec![Place::Outside; mesh.shells.len()];
     }
     for direction in DIRECTIONS {
-        if let Some(crossings) = crossings(mesh, tree, point, &Vec3::from(direction)) {
+        if let Some(crossings) = crossings(mesh, tree, point, &Vec3::from(direction), own_shell) {
             let of = |(index, count): (usize, &[i32; 2])| {
                 if !mesh.shells[index].closed || count[0] == 0 {
                     Place::Outside
@@ -119,17 +126,27 @@ pub(super) fn shell_places(mesh: &Mesh, tree: &Tree, point: &Vec3) -> Vec<Place>
 }
 
 /// Signed and plain crossings of each shell by a ray; `None` where one is too near an edge.
-fn crossings(mesh: &Mesh, tree: &Tree, point: &Vec3, direction: &Vec3) -> Option<Vec<[i32; 2]>> {
+fn crossings(
+    mesh: &Mesh,
+    tree: &Tree,
+    point: &Vec3,
+    direction: &Vec3,
+    own_shell: Option<u32>,
+) -> Option<Vec<[i32; 2]>> {
     let mut counts = vec![[0, 0]; mesh.shells.len()];
     let (e1, e2) = across(direction);
     let mut sound = true;
     tree.visit(
         |bounds| ray_meets(bounds.centre - point, bounds.half, direction),
         |slot| {
+            let shell = mesh.shell_of_triangle[tree.number(slot)];
+            if Some(shell) == own_shell {
+                return;
+            }
+            let shell = shell as usize;
             let corners = tree.triangle(mesh, slot).map(|corner| corner - point);
             match crossing(&corners, direction, &e1, &e2) {
                 Some(sign) => {
-                    let shell = mesh.shell_of_triangle[tree.number(slot)] as usize;
                     counts[shell][0] += sign;
                     counts[shell][1] += sign.abs();
                 }
@@ -243,7 +260,7 @@ fn by_parity(mesh: &Mesh, tree: &Tree, point: &Vec3) -> Place {
     let mut odd = 0;
     let mut asked = 0;
     for direction in DIRECTIONS {
-        let Some(counts) = crossings(mesh, tree, point, &Vec3::from(direction)) else {
+        let Some(counts) = crossings(mesh, tree, point, &Vec3::from(direction), None) else {
             continue;
         };
         let open = counts

@@ -8,6 +8,7 @@ mod contain;
 mod convex;
 mod group;
 mod inside;
+mod mesh_pair;
 mod piece;
 mod rest;
 mod search;
@@ -17,6 +18,7 @@ mod sweep;
 mod tree;
 mod triangle_pair;
 mod turn;
+mod wide;
 
 pub use ask::{
     Ask, CannotAsk, Contained, Decision, Gap, Motion, Part, Side, Spread, Turn, Witness,

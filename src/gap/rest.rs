@@ -1,14 +1,14 @@
 //! One pair at one relative pose, the first body spread or not.
 
-use super::bounds::{Envelope, box_box_mm, piece_apart_mm};
+use super::bounds::{Envelope, piece_apart_mm};
 use super::convex::{Near, nearest};
 use super::piece::Revolved;
 use super::search::{Pairing, Search};
 use super::shape::MeshShape;
-use super::sweep::{Corners, Leaf, Posed, Sweep, Swept};
+use super::sweep::{Leaf, Plain, Posed, Sweep, Swept};
 use super::tree::{Bounds, Child};
-use super::triangle_pair::{Triangle, triangle_pair};
-use crate::value::{Pose, Vec3};
+use super::triangle_pair::Triangle;
+use crate::value::Pose;
 use nalgebra::Point3;
 
 /// Two bodies; everything is computed in the frame of the first.
@@ -36,7 +36,7 @@ pub(super) fn leaf_pair(
     };
     let near = match second {
         Leaf::Triangle(t) => {
-            let corners = Corners(t.map(|corner| (pose * Point3::from(corner)).coords));
+            let corners = Plain(t.map(|corner| (pose * Point3::from(corner)).coords));
             nearest(&swept, &corners, &direction, beat_mm + margin_mm)
         }
         Leaf::Piece(_) => nearest(
@@ -62,7 +62,7 @@ pub(super) fn revolved_revolved(
                 return search.discard(0.0);
             }
             let (one, two) = (Leaf::Piece(piece), Leaf::Piece(other));
-            let near = leaf_pair(one, two, relative, search.limit_mm());
+            let near = leaf_pair(one, two, relative, search.rest_limit_mm());
             search.offer(&relative.pairing, &near, i, j);
             search.discard(near.lo_mm);
         }
@@ -81,7 +81,7 @@ pub(super) fn revolved_mesh(
     let shift = relative.first_from_second.translation.vector;
     let mut stack = vec![(0.0, Child::Node(0))];
     while let Some((bound_mm, child)) = stack.pop() {
-        if bound_mm >= search.limit_mm() || !search.go_on(8) {
+        if bound_mm >= search.rest_limit_mm() || !search.go_on(8) {
             search.discard(bound_mm);
             continue;
         }
@@ -122,12 +122,12 @@ fn pieces_triangle(
     );
     for (index, piece) in envelope.pieces.iter().enumerate() {
         let bound_mm = piece_apart_mm(piece, &seen);
-        if bound_mm >= search.limit_mm() {
+        if bound_mm >= search.rest_limit_mm() {
             search.discard(bound_mm);
             continue;
         }
         let (one, two) = (Leaf::Piece(piece), Leaf::Triangle(*triangle));
-        let near = leaf_pair(one, two, relative, search.limit_mm());
+        let near = leaf_pair(one, two, relative, search.rest_limit_mm());
         search.offer(&relative.pairing, &near, index, number);
         search.discard(near.lo_mm);
     }
@@ -140,111 +140,4 @@ pub(super) fn around(t: &Triangle) -> Bounds {
         centre: (low + high) * 0.5,
         half: (high - low) * 0.5,
     }
-}
-
-/// Mesh against mesh: down both trees, the larger box first.
-pub(super) fn mesh_mesh(
-    first: &MeshShape,
-    second: &MeshShape,
-    relative: &Relative<'_>,
-    search: &mut Search<'_>,
-) {
-    let first_from_second = relative.first_from_second;
-    let second_from_first = first_from_second.inverse();
-    let spread = |bounds: &Bounds| bounds.spread(relative.sweep);
-    let mut stack = vec![Pair {
-        bound_mm: 0.0,
-        one: (Child::Node(0), first.tree().bounds),
-        two: (Child::Node(0), second.tree().bounds),
-    }];
-    while let Some(pair) = stack.pop() {
-        if pair.bound_mm >= search.limit_mm() || !search.go_on(8) {
-            search.discard(pair.bound_mm);
-            continue;
-        }
-        let open_first = match (pair.one.0, pair.two.0) {
-            (Child::Leaf(..), Child::Leaf(..)) => {
-                leaves(first, second, &pair, relative, search);
-                continue;
-            }
-            (Child::Leaf(..), Child::Node(_)) => false,
-            (Child::Node(_), Child::Leaf(..)) => true,
-            _ => pair.one.1.radius_mm() >= pair.two.1.radius_mm(),
-        };
-        let (Child::Node(index), shape) = (if open_first {
-            (pair.one.0, first)
-        } else {
-            (pair.two.0, second)
-        }) else {
-            continue;
-        };
-        let node = &shape.tree().nodes[index as usize];
-        let from = stack.len();
-        for slot in 0..node.len() {
-            let mut below = pair;
-            let opened = (node.child(slot), node.bounds(slot));
-            if open_first {
-                below.one = opened;
-            } else {
-                below.two = opened;
-            }
-            let one = spread(&below.one.1);
-            let bound = box_box_mm(&one, &below.two.1, &first_from_second, &second_from_first);
-            below.bound_mm = bound.max(pair.bound_mm);
-            stack.push(below);
-        }
-        stack[from..].sort_by(|p, q| q.bound_mm.total_cmp(&p.bound_mm));
-    }
-}
-
-#[derive(Clone, Copy)]
-struct Pair {
-    bound_mm: f64,
-    one: (Child, Bounds),
-    two: (Child, Bounds),
-}
-
-fn leaves(
-    first: &MeshShape,
-    second: &MeshShape,
-    pair: &Pair,
-    relative: &Relative<'_>,
-    search: &mut Search<'_>,
-) {
-    let (Child::Leaf(from, to), Child::Leaf(other_from, other_to)) = (pair.one.0, pair.two.0)
-    else {
-        return;
-    };
-    let single = relative.sweep.single();
-    for i in from..to {
-        let one = first.tree().triangle(first.mesh(), i);
-        for j in other_from..other_to {
-            let two = second.tree().triangle(second.mesh(), j);
-            let near = match single {
-                Some(shift) => {
-                    let moved = two.map(|c| (relative.first_from_second * Point3::from(c)).coords);
-                    sure_pair(&one.map(|c| c + shift), &moved, shift, search.limit_mm())
-                }
-                None => {
-                    let (one, two) = (Leaf::Triangle(one), Leaf::Triangle(two));
-                    leaf_pair(one, two, relative, search.limit_mm())
-                }
-            };
-            let (number, other) = (first.tree().number(i), second.tree().number(j));
-            search.offer(&relative.pairing, &near, number, other);
-            search.discard(near.lo_mm);
-        }
-    }
-}
-
-/// Two triangles in closed form; where the slab does not confirm it, the better of two methods.
-fn sure_pair(one: &Triangle, two: &Triangle, shift: Vec3, beat_mm: f64) -> Near {
-    let mut near = triangle_pair(one, two);
-    near.shift = shift;
-    if near.hi_mm - near.lo_mm > 1e-7 && near.lo_mm < beat_mm {
-        let direction = near.on_b - near.on_a;
-        let other = nearest(&Corners(*one), &Corners(*two), &direction, beat_mm);
-        near.lo_mm = near.lo_mm.max(other.lo_mm).min(near.hi_mm);
-    }
-    near
 }

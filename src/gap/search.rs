@@ -67,6 +67,9 @@ pub(super) struct Search<'a> {
     halted: bool,
 }
 
+/// Width of the bracket that a rest pose may leave: a tenth of what agrees with other libraries.
+pub(super) const REST_WIDTH_MM: f64 = 1e-7;
+
 /// Work between two looks at the stop flag.
 const LOOK_EVERY: u64 = 4096;
 
@@ -88,6 +91,17 @@ impl<'a> Search<'a> {
         self.hi_mm
             .min(self.ask.cap_mm)
             .min(self.ask.enough_mm.unwrap_or(f64::INFINITY))
+    }
+
+    /// As [`Self::limit_mm`], less the width of the bracket that a rest pose may leave.
+    pub(super) fn rest_limit_mm(&self) -> f64 {
+        self.limit_mm().min(self.hi_mm - REST_WIDTH_MM)
+    }
+
+    /// Unit direction from the first to the second group across the least gap so far.
+    pub(super) fn direction(&self) -> Option<Vec3> {
+        self.found
+            .and_then(|found| (found.point_b - found.point_a).try_normalize(1e-12))
     }
 
     /// The upper value so far.

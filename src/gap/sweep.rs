@@ -209,9 +209,9 @@ impl Convex for Ends<'_> {
 }
 
 /// A plain triangle.
-pub(super) struct Corners(pub Triangle);
+pub(super) struct Plain(pub Triangle);
 
-impl Convex for Corners {
+impl Convex for Plain {
     fn support(&self, direction: &Vec3) -> (Vec3, Vec3) {
         (
             Leaf::Triangle(self.0).core_support(direction),

@@ -18,6 +18,26 @@ pub(super) type Triangle = [Vec3; 3];
 /// and a face; two that meet have an edge of one through the face of the other. Segment pairs by
 /// clamping (Ericson, Real-Time Collision Detection, 2005, section 5.1.9, from memory).
 pub(super) fn triangle_pair(a: &Triangle, b: &Triangle) -> Near {
+    let mut best = Best {
+        square: f64::INFINITY,
+        ..Best::default()
+    };
+    for i in 0..3 {
+        for j in 0..3 {
+            let (on_a, on_b) = segment_pair(&a[i], &a[(i + 1) % 3], &b[j], &b[(j + 1) % 3]);
+            if best.offer(on_a, on_b) && best.sure(a, b) {
+                return best.near();
+            }
+        }
+    }
+    for i in 0..3 {
+        if best.offer(a[i], on_triangle(&a[i], b)) && best.sure(a, b) {
+            return best.near();
+        }
+        if best.offer(on_triangle(&b[i], a), b[i]) && best.sure(a, b) {
+            return best.near();
+        }
+    }
     if let Some(at) = meeting_point(a, b).or_else(|| meeting_point(b, a)) {
         let zero = Vec3::zeros();
         return Near {
@@ -28,32 +48,49 @@ pub(super) fn triangle_pair(a: &Triangle, b: &Triangle) -> Near {
             shift: zero,
         };
     }
-    let mut best = (f64::INFINITY, Vec3::zeros(), Vec3::zeros());
-    let mut offer = |on_a: Vec3, on_b: Vec3| {
+    best.near()
+}
+
+/// The nearest points so far, with the width of the slab between them.
+#[derive(Default)]
+struct Best {
+    square: f64,
+    lo_mm: f64,
+    on_a: Vec3,
+    on_b: Vec3,
+}
+
+impl Best {
+    fn offer(&mut self, on_a: Vec3, on_b: Vec3) -> bool {
         let square = (on_a - on_b).norm_squared();
-        if square < best.0 {
-            best = (square, on_a, on_b);
+        let better = square < self.square;
+        if better {
+            (self.square, self.on_a, self.on_b) = (square, on_a, on_b);
         }
-    };
-    for i in 0..3 {
-        for j in 0..3 {
-            let (on_a, on_b) = segment_pair(&a[i], &a[(i + 1) % 3], &b[j], &b[(j + 1) % 3]);
-            offer(on_a, on_b);
-        }
-        offer(a[i], on_triangle(&a[i], b));
-        offer(on_triangle(&b[i], a), b[i]);
+        better
     }
-    let (square, on_a, on_b) = best;
-    let hi_mm = square.sqrt();
-    let lo_mm = slab_mm(a, b, &(on_b - on_a)).clamp(0.0, hi_mm);
-    Near {
-        lo_mm,
-        hi_mm,
-        on_a,
-        on_b,
-        shift: Vec3::zeros(),
+
+    /// Whether the slab confirms that nothing is nearer.
+    fn sure(&mut self, a: &Triangle, b: &Triangle) -> bool {
+        self.lo_mm = self.lo_mm.max(slab_mm(a, b, &(self.on_b - self.on_a)));
+        self.lo_mm > 0.0 && self.square.sqrt() - self.lo_mm <= SURE_MM
+    }
+
+    fn near(&self) -> Near {
+        let hi_mm = self.square.sqrt();
+        let (on_a, on_b) = (self.on_a, self.on_b);
+        Near {
+            lo_mm: self.lo_mm.clamp(0.0, hi_mm),
+            hi_mm,
+            on_a,
+            on_b,
+            shift: Vec3::zeros(),
+        }
     }
 }
+
+/// Width of the bracket at which the search among features ends.
+const SURE_MM: f64 = 1e-9;
 
 /// Width of the slab between two triangles across a direction, less the rounding error.
 pub(super) fn slab_mm(a: &Triangle, b: &Triangle, direction: &Vec3) -> f64 {

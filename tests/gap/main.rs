@@ -1,0 +1,7 @@
+//! The gap engine against analytic answers, slow independent methods, and its own laws.
+
+#![allow(clippy::unwrap_used)]
+
+mod analytic;
+mod brute;
+mod models;
