@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 SIDES = 256
-ARC_STEPS = 64
+ARC_STEPS = 32
 
 
 def _tangent_angles(rings):
