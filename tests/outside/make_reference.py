@@ -27,28 +27,34 @@ def write(name, value):
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def static(bodies):
-    """Cases at rest, by pair kind; small bodies and large ones."""
+def plan(bodies):
+    """File, pair kind, bodies on either side, number of cases."""
     small, tool = bodies.names("small"), bodies.names("tool")
     large = bodies.names("demo") + bodies.names("real")
-    kinds = [
-        ("mesh-mesh", small, small, 420), ("mesh-mesh", small + large, large, 260),
-        ("revolved-mesh", tool, small, 320), ("revolved-mesh", tool, large, 200),
-        ("revolved-revolved", tool, tool, 500),
+    return [
+        ("rest-mesh-small", "mesh-mesh", small, small, 420),
+        ("rest-mesh-large", "mesh-mesh", small + large, large, 260),
+        ("rest-tool-small", "revolved-mesh", tool, small, 320),
+        ("rest-tool-large", "revolved-mesh", tool, large, 200),
+        ("rest-tool-tool", "revolved-revolved", tool, tool, 504),
     ]
-    rows = []
-    for number, (kind, firsts, seconds, count) in enumerate(kinds):
+
+
+def rest(bodies, what):
+    """Cases at rest, by pair kind; small bodies and large ones."""
+    for number, (name, kind, firsts, seconds, count) in enumerate(plan(bodies)):
+        if name not in what and "rest" not in what:
+            continue
         begun = time.time()
         cases = cases_static.cases_of(bodies, kind, firsts, seconds, count, SEED + number)
         classes = collections.Counter(case[6] for case in cases)
-        print(f"{kind}: {len(cases)} cases, {time.time() - begun:.0f} s, {dict(classes)}", flush=True)
-        rows += [[kind, *case] for case in cases]
-    return rows
+        print(f"{name}: {len(cases)} cases, {time.time() - begun:.0f} s, {dict(classes)}", flush=True)
+        write(f"{name}.json", [[kind, *case] for case in cases])
 
 
 def main():
     """Writes bodies, cases at rest and motions."""
-    what = sys.argv[1:] or ["static", "motion"]
+    what = sys.argv[1:] or ["rest", "motion"]
     bodies_file.REFERENCE.mkdir(exist_ok=True)
     value = bodies_file.describe()
     for kind, names in (("demo", bodies_file.DEMO), ("real", bodies_file.REAL)):
@@ -57,8 +63,7 @@ def main():
             sys.exit(f"not there: {sorted(lacking)}; run fetch.py")
     write("bodies.json", value)
     bodies = bodies_file.load()
-    if "static" in what:
-        write("static.json", static(bodies))
+    rest(bodies, what)
     if "motion" in what:
         write("motion.json", cases_motion.cases(bodies, SEED + 100))
 

@@ -143,3 +143,59 @@ def _hit_on_the_way(a, way, pose_a, b, pose_b):
             if ((t >= 0) & (t <= 1) & (s >= 0) & (r >= 0) & (s + r <= 1)).any():
                 return True
     return False
+
+
+def _area_corners(case):
+    """Triangles of offsets that fill the area, and by how much the true area may stand out."""
+    if "disc" not in case:
+        points = [np.array(point) for point in case["offsets"]]
+        return [(points[0], points[k], points[k + 1]) for k in range(1, len(points) - 1)], 0.0
+    radius, normal, middle = case["disc"], np.array(case["normal"]), np.array(case["offsets"][0])
+    across = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+    across *= radius / np.linalg.norm(across)
+    other = np.cross(normal, across)
+    angles = [math.tau * k / 24 for k in range(25)]
+    rim = [middle + across * math.cos(angle) + other * math.sin(angle) for angle in angles]
+    fan = [(middle, rim[k], rim[k + 1]) for k in range(24)]
+    return fan, radius * (1.0 - math.cos(math.pi / 24)) + 1e-12
+
+
+def sampled_area(bodies, case, close_mm=0.02, most=4000):
+    """[lo, hi] of the least gap over an area of positions, and how many samples it took.
+
+    Within a triangle of positions the gap is at least the mean of its corners' gaps less the
+    greatest mean distance of a point from the corners, which a corner has.
+    """
+    a, b = bodies[case["a"]], bodies[case["b"]]
+    pose_a, pose_b = poses.matrix(case["pose_a"]), poses.matrix(case["pose_b"])
+    known = {}
+
+    def gap(offset):
+        key = offset.tobytes()
+        if key not in known:
+            known[key] = _gap(a, (pose_a[0], pose_a[1] + offset), b, pose_b)
+        return known[key]
+
+    def entry(corners):
+        lows = [gap(corner)[0] for corner in corners]
+        spread = max(sum(float(np.linalg.norm(p - q)) for q in corners) for p in corners) / 3.0
+        return sum(lows) / 3.0 - spread, len(known), len(heap), corners
+
+    triangles, beyond = _area_corners(case)
+    heap = []
+    if _is_in(a, (pose_a[0], pose_a[1] + triangles[0][0]), b, pose_b):
+        if gap(triangles[0][0])[1] > TOUCH_MM:
+            return 0.0, 0.0, 1
+    for corners in triangles:
+        heap.append(entry(corners))
+    heapq.heapify(heap)
+    best = min(high for _, high in known.values())
+    while len(known) < most and best > 0.0 and heap[0][0] < best - close_mm:
+        _, _, _, corners = heapq.heappop(heap)
+        k = max(range(3), key=lambda i: np.linalg.norm(corners[i] - corners[i - 1]))
+        p, q, r = corners[k], corners[k - 1], corners[k - 2]
+        middle = (p + q) / 2.0
+        heapq.heappush(heap, entry((p, middle, r)))
+        heapq.heappush(heap, entry((middle, q, r)))
+        best = min(best, gap(middle)[1])
+    return max(0.0, min(heap[0][0], best) - beyond), best, len(known)

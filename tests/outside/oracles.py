@@ -165,8 +165,8 @@ class _Side:
         if self.rings is None:
             return self
         turn, extra = prisms.facing(self.rings, _nearest_frame(point, self.pose))
-        inner = Mesh(*prisms.prism(self.rings, False, turn, extra))
-        outer = Mesh(*prisms.prism(self.rings, True, turn, extra))
+        inner = Mesh(*prisms.prism(self.rings, False, turn, extra, prisms.TURNED))
+        outer = Mesh(*prisms.prism(self.rings, True, turn, extra, prisms.TURNED))
         return _Side(inner, outer, self.rings, self.pose)
 
 

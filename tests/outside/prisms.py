@@ -8,8 +8,10 @@ import math
 
 import numpy as np
 
-SIDES = 256
-ARC_STEPS = 32
+# Sides round the axis and steps of a half circle: of a prism that looks everywhere, and of one
+# that is turned to a point, where it is exact whatever its number of sides.
+FULL = (256, 32)
+TURNED = (64, 16)
 
 
 def _tangent_angles(rings):
@@ -24,14 +26,14 @@ def _tangent_angles(rings):
     return angles
 
 
-def profile(rings, outside, extra):
+def profile(rings, outside, extra, steps):
     """(radius, height) from the foot to the top of the hull of the rings, lowest, highest.
 
     Outside: the tangents at many angles meet. Inside: the points that they touch at. Both are
     exact at the angles `extra`.
     """
     half = math.pi / 2.0
-    grid = [-half + math.pi * k / ARC_STEPS for k in range(1, ARC_STEPS)]
+    grid = [-half + math.pi * k / steps for k in range(1, steps)]
     given = [math.remainder(angle, math.tau) for angle in [*_tangent_angles(rings), *extra]]
     angles = sorted([-half, *grid, *(a for a in given if -half < a < half), half])
     lines, touched = [], []
@@ -61,26 +63,27 @@ def _meetings(lines):
     return points
 
 
-def prism(rings, outside, turn=0.0, extra=()):
+def prism(rings, outside, turn=0.0, extra=(), fineness=FULL):
     """Vertices and triangles of the piece; `turn` and `extra` say where it is exact."""
-    rims, low, high = profile(rings, outside, extra)
-    step = 2.0 * math.pi / SIDES
+    sides, steps = fineness
+    rims, low, high = profile(rings, outside, extra, steps)
+    step = 2.0 * math.pi / sides
     scale = 1.0 / math.cos(step / 2.0) if outside else 1.0
-    angles = turn + (np.arange(SIDES) + (0.5 if outside else 0.0)) * step
+    angles = turn + (np.arange(sides) + (0.5 if outside else 0.0)) * step
     circle = np.column_stack([np.cos(angles), np.sin(angles)]) * scale
-    parts = [np.column_stack([circle * r, np.full(SIDES, h)]) for r, h in rims]
+    parts = [np.column_stack([circle * r, np.full(sides, h)]) for r, h in rims]
     vertices = np.vstack([*parts, [[0.0, 0.0, low], [0.0, 0.0, high]]])
-    here = np.arange(SIDES)
-    after = (here + 1) % SIDES
+    here = np.arange(sides)
+    after = (here + 1) % sides
     faces = []
     for i in range(len(rims) - 1):
-        a, b = i * SIDES + here, i * SIDES + after
-        c, d = a + SIDES, b + SIDES
+        a, b = i * sides + here, i * sides + after
+        c, d = a + sides, b + sides
         faces += [np.column_stack([a, b, d]), np.column_stack([a, d, c])]
-    last = (len(rims) - 1) * SIDES
-    foot, top = len(rims) * SIDES, len(rims) * SIDES + 1
-    faces.append(np.column_stack([np.full(SIDES, foot), after, here]))
-    faces.append(np.column_stack([np.full(SIDES, top), last + here, last + after]))
+    last = (len(rims) - 1) * sides
+    foot, top = len(rims) * sides, len(rims) * sides + 1
+    faces.append(np.column_stack([np.full(sides, foot), after, here]))
+    faces.append(np.column_stack([np.full(sides, top), last + here, last + after]))
     return vertices, np.vstack(faces)
 
 
