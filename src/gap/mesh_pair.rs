@@ -6,12 +6,13 @@
 //! can be told apart by a plane across that line, it leaves nothing but leaves in that plane.
 
 use super::bounds::lessened;
+use super::build::LEAF_MAX;
 use super::convex::Near;
 use super::convex::nearest;
-use super::rest::{Relative, leaf_pair};
+use super::rest::Relative;
 use super::search::Search;
 use super::shape::MeshShape;
-use super::sweep::{Leaf, Plain};
+use super::sweep::{Leaf, Plain, Swept};
 use super::tree::{Bounds, Child, WIDE};
 use super::triangle_pair::{Triangle, triangle_pair};
 use super::wide::{Boxes, Carried, Corners, Opposite};
@@ -292,66 +293,131 @@ impl Run<'_, '_, '_> {
         else {
             return;
         };
-        for j in other_from..other_to {
-            let own = second.tree().triangle(second.mesh(), j);
-            let two = own.map(|corner| self.carried[0].point(&corner));
-            for i in from..to {
-                let one = first.tree().triangle(first.mesh(), i);
-                let near = match self.single {
-                    Some(shift) => self.plain_pair(&one.map(|c| c + shift), &two, shift),
-                    None => {
-                        let leaves = (Leaf::Triangle(one), Leaf::Triangle(own));
-                        let beat_mm = self.search.rest_limit_mm();
-                        Some(leaf_pair(leaves.0, leaves.1, self.relative, beat_mm))
-                    }
-                };
-                let Some(near) = near else { continue };
-                let (number, other) = (first.tree().number(i), second.tree().number(j));
-                self.search
-                    .offer(&self.relative.pairing, &near, number, other);
-                self.search.discard(near.lo_mm);
-                self.refresh_slab();
+        let shift = self.single.unwrap_or_default();
+        let mut ones = [Facet::EMPTY; LEAF_MAX];
+        let mut twos = [Facet::EMPTY; LEAF_MAX];
+        for (facet, slot) in ones.iter_mut().zip(from..to) {
+            let corners = first.tree().triangle(first.mesh(), slot);
+            *facet = Facet::new(corners.map(|corner| corner + shift), slot);
+        }
+        for (facet, slot) in twos.iter_mut().zip(other_from..other_to) {
+            let corners = second.tree().triangle(second.mesh(), slot);
+            *facet = Facet::new(corners.map(|corner| self.carried[0].point(&corner)), slot);
+        }
+        let ones = &ones[..ones.len().min((to - from) as usize)];
+        let twos = &twos[..twos.len().min((other_to - other_from) as usize)];
+        for two in twos {
+            for one in ones {
+                match self.single {
+                    Some(shift) => self.plain_pair(one, two, shift),
+                    None => self.swept_pair(one, two),
+                }
             }
         }
     }
 
-    /// Two triangles in closed form; `None` where the slab or the boxes tell enough already.
-    fn plain_pair(&mut self, one: &Triangle, two: &Triangle, shift: Vec3) -> Option<Near> {
+    fn take(&mut self, near: &Near, one: &Facet, two: &Facet) {
+        let [first, second] = self.shapes;
+        let (number, other) = (
+            first.tree().number(one.slot),
+            second.tree().number(two.slot),
+        );
+        self.search
+            .offer(&self.relative.pairing, near, number, other);
+        self.search.discard(near.lo_mm);
+        self.refresh_slab();
+    }
+
+    /// Two triangles, the first one spread.
+    fn swept_pair(&mut self, one: &Facet, two: &Facet) {
+        let swept = Swept {
+            leaf: Leaf::Triangle(one.corners),
+            sweep: self.relative.sweep,
+        };
+        let toward = self
+            .slab
+            .map_or(two.corners[0] - one.corners[0], |slab| slab.toward[0]);
+        let near = nearest(
+            &swept,
+            &Plain(two.corners),
+            &toward,
+            self.search.rest_limit_mm(),
+        );
+        self.take(&near, one, two);
+    }
+
+    /// Two triangles in closed form, unless the slab or the boxes tell enough already.
+    fn plain_pair(&mut self, one: &Facet, two: &Facet, shift: Vec3) {
         let limit_mm = self.search.rest_limit_mm();
-        let mut bound_mm = boxes_mm(one, two);
+        let mut bound_mm = one.boxes_mm(two);
         if let Some(slab) = &self.slab {
-            bound_mm = bound_mm.max(slab_of(one, two, &slab.toward[0]));
+            bound_mm = bound_mm.max(one.slab_mm(two, &slab.toward[0]));
         }
         let bound_mm = lessened(bound_mm, self.size_mm);
         if bound_mm >= limit_mm {
-            self.search.discard(bound_mm);
-            return None;
+            return self.search.discard(bound_mm);
         }
-        let mut near = triangle_pair(one, two);
+        let mut near = triangle_pair(&one.corners, &two.corners, limit_mm);
         near.shift = shift;
         if near.hi_mm - near.lo_mm > 1e-7 && near.lo_mm < limit_mm {
             let direction = near.on_b - near.on_a;
-            let other = nearest(&Plain(*one), &Plain(*two), &direction, limit_mm);
+            let other = nearest(
+                &Plain(one.corners),
+                &Plain(two.corners),
+                &direction,
+                limit_mm,
+            );
             near.lo_mm = near.lo_mm.max(other.lo_mm).min(near.hi_mm);
         }
-        Some(near)
+        self.take(&near, one, two);
     }
 }
 
-/// Distance of the boxes of two triangles.
-fn boxes_mm(one: &Triangle, two: &Triangle) -> f64 {
-    let mut square = 0.0;
-    for axis in 0..3 {
-        let (p, q) = (one.map(|c| c[axis]), two.map(|c| c[axis]));
-        let low = |v: [f64; 3]| v[0].min(v[1]).min(v[2]);
-        let high = |v: [f64; 3]| v[0].max(v[1]).max(v[2]);
-        let apart = (low(p) - high(q)).max(low(q) - high(p)).max(0.0);
-        square += apart * apart;
-    }
-    square.sqrt()
+/// A triangle of a leaf with its box.
+#[derive(Debug, Clone, Copy)]
+struct Facet {
+    corners: Triangle,
+    low: Vec3,
+    high: Vec3,
+    slot: u32,
 }
 
-fn slab_of(one: &Triangle, two: &Triangle, toward: &Vec3) -> f64 {
-    let (p, q) = (one.map(|c| c.dot(toward)), two.map(|c| c.dot(toward)));
-    q[0].min(q[1]).min(q[2]) - p[0].max(p[1]).max(p[2])
+impl Facet {
+    const EMPTY: Self = {
+        let zero = Vec3::new(0.0, 0.0, 0.0);
+        Self {
+            corners: [zero; 3],
+            low: zero,
+            high: zero,
+            slot: 0,
+        }
+    };
+
+    fn new(corners: Triangle, slot: u32) -> Self {
+        let [a, b, c] = corners;
+        Self {
+            corners,
+            low: a.inf(&b).inf(&c),
+            high: a.sup(&b).sup(&c),
+            slot,
+        }
+    }
+
+    /// Distance of the boxes.
+    fn boxes_mm(&self, other: &Self) -> f64 {
+        let apart = |axis: usize| {
+            (self.low[axis] - other.high[axis])
+                .max(other.low[axis] - self.high[axis])
+                .max(0.0)
+        };
+        let [x, y, z] = [apart(0), apart(1), apart(2)];
+        (x * x + y * y + z * z).sqrt()
+    }
+
+    /// Width of the slab across a unit direction.
+    fn slab_mm(&self, other: &Self, toward: &Vec3) -> f64 {
+        let p = self.corners.map(|corner| corner.dot(toward));
+        let q = other.corners.map(|corner| corner.dot(toward));
+        q[0].min(q[1]).min(q[2]) - p[0].max(p[1]).max(p[2])
+    }
 }

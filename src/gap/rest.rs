@@ -39,7 +39,7 @@ pub(super) fn leaf_pair(
             let corners = Plain(t.map(|corner| (pose * Point3::from(corner)).coords));
             nearest(&swept, &corners, &direction, beat_mm + margin_mm)
         }
-        Leaf::Piece(_) => nearest(
+        Leaf::Piece(_) | Leaf::Box(_) => nearest(
             &swept,
             &Posed { leaf: second, pose },
             &direction,

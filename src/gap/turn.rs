@@ -1,244 +1,25 @@
 //! The second group turns: best first over (part of a, part of b, interval of angle).
 //!
-//! Three lower values hold for a pair over an interval, and the greatest serves:
-//! 1. Along a turn the axial position and the radius about the rotary axis of each point do not
-//!    change, so the difference of the (axial, radius) intervals holds at every angle.
-//! 2. A point at radius r moves by 2 r sin(delta / 4) at most from the middle of an interval to
-//!    its ends. Turning b forward or a backward changes no distance, so the smaller r serves.
-//! 3. An arc lies within r (1 - cos(delta / 2)) of its chord, so a leaf over the interval lies in
+//! Two lower values hold for a pair over an interval, and the greater serves:
+//! 1. The distance of their boxes in (axial position, radius, angle), see [`super::orbit`]: it
+//!    holds for parts of any size over an interval of any length, so most moves end there.
+//! 2. An arc lies within r (1 - cos(delta / 2)) of its chord, so a leaf over the interval lies in
 //!    the hull of its two ends grown by that; the spread adds to the other leaf. All are convex.
 //!
 //! Upper values come only from leaves at angles really taken.
 
 use super::ask::Turn;
-use super::bounds::{Envelope, box_box_mm, piece_apart_mm};
 use super::convex::nearest;
-use super::rest::{Relative, around, leaf_pair};
+use super::orbit::Axis;
+use super::rest::{Relative, leaf_pair};
 use super::search::{Pairing, Search};
-use super::shape::{Placed, Shape};
+use super::shape::Placed;
 use super::sweep::{Ends, Leaf, Posed, PosedSwept, Sweep};
-use super::tree::{Bounds, Child};
+use super::team::{Item, Team};
 use crate::value::{Pose, Vec3, about_axis};
 use nalgebra::Point3;
 use std::cmp::Ordering;
 use std::collections::BinaryHeap;
-
-/// The rotary axis, with a unit direction.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Axis {
-    pub centre: Point3<f64>,
-    pub direction: Vec3,
-}
-
-impl Axis {
-    fn seen_from(&self, body_from_common: &Pose) -> Self {
-        Self {
-            centre: body_from_common * self.centre,
-            direction: body_from_common.rotation * self.direction,
-        }
-    }
-}
-
-/// Interval of axial position and of radius about the rotary axis.
-#[derive(Debug, Clone, Copy)]
-struct Orbit {
-    axial: (f64, f64),
-    radial: (f64, f64),
-}
-
-impl Orbit {
-    /// Of a set given by its reach along unit directions, with a point to look at.
-    fn new(axis: &Axis, middle: &Vec3, reach: impl Fn(&Vec3) -> f64) -> Self {
-        let along = &axis.direction;
-        let start = axis.centre.coords.dot(along);
-        let axial = (-reach(&-along) - start, reach(along) - start);
-        let away = middle - axis.centre.coords;
-        let away = away - along * away.dot(along);
-        let out = away
-            .try_normalize(1e-9)
-            .unwrap_or_else(|| any_across(along));
-        let side = along.cross(&out);
-        let from = |direction: &Vec3| reach(direction) - axis.centre.coords.dot(direction);
-        let width = from(&side).abs().max(from(&-side).abs());
-        let (near, far) = (-from(&-out), from(&out));
-        let farthest = far.abs().max(near.abs()).hypot(width);
-        let size = 1e-13 * (axis.centre.coords.amax() + middle.amax() + farthest);
-        Self {
-            axial: (axial.0 - size, axial.1 + size),
-            radial: ((near - size).max(0.0), farthest + size),
-        }
-    }
-
-    fn apart_mm(&self, other: &Self) -> f64 {
-        let gap = |p: (f64, f64), q: (f64, f64)| (p.0 - q.1).max(q.0 - p.1).max(0.0);
-        gap(self.axial, other.axial).hypot(gap(self.radial, other.radial)) * (1.0 - 1e-15)
-    }
-}
-
-fn any_across(along: &Vec3) -> Vec3 {
-    let helper = if along.x.abs() < 0.6 {
-        Vec3::x()
-    } else {
-        Vec3::y()
-    };
-    along.cross(&helper).normalize()
-}
-
-#[derive(Debug, Clone, Copy)]
-enum What {
-    Inner(u32),
-    Triangle(u32),
-    Piece(u32),
-}
-
-/// A part of a body, as far as it has been opened.
-#[derive(Debug, Clone, Copy)]
-struct Item {
-    body: u32,
-    what: What,
-    bounds: Bounds,
-    orbit: Orbit,
-}
-
-impl Item {
-    fn is_leaf(&self) -> bool {
-        !matches!(self.what, What::Inner(_))
-    }
-}
-
-/// A group prepared for the search.
-struct Team<'a> {
-    bodies: &'a [Placed],
-    axes: Vec<Axis>,
-    sweeps: Vec<Sweep>,
-    envelopes: Vec<Option<Envelope<'a>>>,
-    items: Vec<Item>,
-    /// Where the children of an opened item are.
-    opened: Vec<Option<(u32, u32)>>,
-}
-
-impl<'a> Team<'a> {
-    fn new(bodies: &'a [Placed], axis: &Axis, sweep: &Sweep) -> Self {
-        let mut axes = Vec::new();
-        let mut sweeps = Vec::new();
-        let mut envelopes = Vec::new();
-        for body in bodies {
-            let body_from_common = body.common_from_body.inverse();
-            axes.push(axis.seen_from(&body_from_common));
-            let own = sweep.turned(&body_from_common.rotation);
-            envelopes.push(match &body.shape {
-                Shape::Revolved(tool) => Some(Envelope::new(tool, &own)),
-                Shape::Mesh(_) => None,
-            });
-            sweeps.push(own);
-        }
-        let mut team = Self {
-            bodies,
-            axes,
-            sweeps,
-            envelopes,
-            items: Vec::new(),
-            opened: Vec::new(),
-        };
-        for (index, body) in bodies.iter().enumerate() {
-            let index = index as u32;
-            match &body.shape {
-                Shape::Mesh(mesh) => team.add(index, What::Inner(0), mesh.tree().bounds),
-                Shape::Revolved(tool) => {
-                    (0..tool.pieces().len() as u32).for_each(|piece| team.add_piece(index, piece))
-                }
-            }
-        }
-        team
-    }
-
-    fn add(&mut self, body: u32, what: What, bounds: Bounds) {
-        let index = body as usize;
-        let spread = bounds.spread(&self.sweeps[index]);
-        let reach = |direction: &Vec3| spread.along(direction).1;
-        let orbit = Orbit::new(&self.axes[index], &spread.centre, reach);
-        self.push(Item {
-            body,
-            what,
-            bounds: spread,
-            orbit,
-        });
-    }
-
-    fn add_piece(&mut self, body: u32, number: u32) {
-        let index = body as usize;
-        let Shape::Revolved(tool) = &self.bodies[index].shape else {
-            return;
-        };
-        let piece = &tool.pieces()[number as usize];
-        let (low, high) = piece.heights_mm();
-        let (middle, half, r) = ((low + high) * 0.5, (high - low) * 0.5, piece.radius_mm());
-        let bounds = Bounds {
-            centre: Vec3::new(0.0, 0.0, middle),
-            half: Vec3::new(r, r, half),
-        };
-        let sweep = &self.sweeps[index];
-        let spread = bounds.spread(sweep);
-        let reach = |along: &Vec3| piece.reach_mm(along) + sweep.support(along).dot(along);
-        let orbit = Orbit::new(&self.axes[index], &spread.centre, reach);
-        self.push(Item {
-            body,
-            what: What::Piece(number),
-            bounds: spread,
-            orbit,
-        });
-    }
-
-    fn push(&mut self, item: Item) {
-        self.items.push(item);
-        self.opened.push(None);
-    }
-
-    /// The children of an inner item.
-    fn open(&mut self, index: u32) -> (u32, u32) {
-        if let Some(range) = self.opened[index as usize] {
-            return range;
-        }
-        let from = self.items.len() as u32;
-        let item = self.items[index as usize];
-        if let (What::Inner(node), Shape::Mesh(mesh)) =
-            (item.what, &self.bodies[item.body as usize].shape)
-        {
-            let node = &mesh.tree().nodes[node as usize];
-            for slot in 0..node.len() {
-                match node.child(slot) {
-                    Child::Node(below) => {
-                        self.add(item.body, What::Inner(below), node.bounds(slot));
-                    }
-                    Child::Leaf(first, end) => {
-                        for triangle in first..end {
-                            let bounds = around(&mesh.tree().triangle(mesh.mesh(), triangle));
-                            self.add(item.body, What::Triangle(triangle), bounds);
-                        }
-                    }
-                }
-            }
-        }
-        let range = (from, self.items.len() as u32);
-        self.opened[index as usize] = Some(range);
-        range
-    }
-
-    fn leaf(&self, item: &Item) -> Option<(Leaf<'a>, usize)> {
-        let bodies: &'a [Placed] = self.bodies;
-        match (&bodies[item.body as usize].shape, item.what) {
-            (Shape::Mesh(mesh), What::Triangle(slot)) => {
-                let triangle = mesh.tree().triangle(mesh.mesh(), slot);
-                Some((Leaf::Triangle(triangle), mesh.tree().number(slot)))
-            }
-            (Shape::Revolved(tool), What::Piece(piece)) => {
-                let piece = piece as usize;
-                Some((Leaf::Piece(&tool.pieces()[piece]), piece))
-            }
-            _ => None,
-        }
-    }
-}
 
 /// A pair of items over an interval of angle.
 #[derive(Debug, Clone, Copy)]
@@ -265,19 +46,35 @@ impl PartialOrd for Entry {
 }
 
 impl Ord for Entry {
-    /// The least bound is the greatest entry; ties go by number, so that the order is the same always.
+    /// The least bound is the greatest entry, then the widest interval, then the first in order.
     fn cmp(&self, other: &Self) -> Ordering {
         let key = |entry: &Self| (entry.a, entry.b);
+        let width = |entry: &Self| entry.to_deg - entry.from_deg;
         other
             .bound_mm
             .total_cmp(&self.bound_mm)
+            .then_with(|| width(self).total_cmp(&width(other)))
             .then_with(|| key(other).cmp(&key(self)))
             .then_with(|| other.from_deg.total_cmp(&self.from_deg))
     }
 }
 
-/// Widest interval whose hull is worth a query.
+/// Widest interval whose hull is worth a query: beyond it the bulge is a quarter of the radius.
 const HULL_MAX_DEG: f64 = 45.0;
+
+/// An interval is halved rather than a part opened where the bulge of its arc is this much of the
+/// size of the part.
+const BULGE_TO_SIZE: f64 = 0.2;
+
+/// Below this an interval is evaluated at its middle only.
+const ALIGNED_MIN_DEG: f64 = 2.0;
+
+/// Widest interval that is looked at across a slab.
+const SLAB_MAX_DEG: f64 = 90.0;
+
+/// First step and number of steps, each half as long, when a better upper value is followed.
+const FOLLOW_DEG: f64 = 8.0;
+const FOLLOW_STEPS: usize = 12;
 
 /// The search over a turn.
 struct TurnSearch<'a, 's, 'q> {
@@ -291,19 +88,17 @@ struct TurnSearch<'a, 's, 'q> {
     search: &'s mut Search<'q>,
 }
 
-/// Least gap while `b` turns and `a` occupies its spread.
+/// Least gap while `b` turns and `a` occupies its spread; `rest_at` asks all pairs at one angle.
 pub(super) fn turning(
     a: &[Placed],
     b: &[Placed],
     sweep: &Sweep,
     turn: &Turn,
     shift: Vec3,
+    rest_at: &dyn Fn(f64, &mut Search<'_>),
     search: &mut Search<'_>,
 ) {
-    let axis = Axis {
-        centre: turn.centre,
-        direction: turn.direction.normalize(),
-    };
+    let axis = Axis::new(turn.centre, turn.direction.normalize());
     let span_deg = (turn.to_deg - turn.from_deg).clamp(-360.0, 360.0);
     let (from_deg, to_deg) = (turn.from_deg, turn.from_deg + span_deg);
     let (from_deg, to_deg) = (from_deg.min(to_deg), from_deg.max(to_deg));
@@ -316,29 +111,91 @@ pub(super) fn turning(
         heap: BinaryHeap::new(),
         search,
     };
-    let (count_a, count_b) = (run.a.items.len() as u32, run.b.items.len() as u32);
-    for i in 0..count_a {
-        for j in 0..count_b {
-            run.consider(
-                Entry {
-                    bound_mm: 0.0,
-                    a: i,
-                    b: j,
-                    from_deg,
-                    to_deg,
-                },
-                None,
-            );
-        }
+    let roots = run.roots(from_deg, to_deg);
+    for root in &roots {
+        run.dive(*root);
+    }
+    if let Some(angle_deg) = run.search.angle_deg() {
+        rest_at(angle_deg, run.search);
+    }
+    for root in roots {
+        run.consider(root, None);
     }
     run.run();
 }
 
 impl TurnSearch<'_, '_, '_> {
+    /// Pairs at least this far apart are let go: what is left is the bracket's width.
+    ///
+    /// Within the tolerance of contact the width shrinks with the gap, so that contact is told
+    /// from a narrow gap, down to a hundredth of the tolerance.
     fn limit_mm(&self) -> f64 {
+        let (hi_mm, tolerance_mm) = (self.search.hi_mm(), self.search.ask.tolerance_mm);
+        let narrow_mm = if hi_mm > tolerance_mm * 0.01 {
+            hi_mm * 0.5
+        } else {
+            0.0
+        };
         self.search
             .limit_mm()
-            .min(self.search.hi_mm() - self.search.ask.tolerance_mm)
+            .min((hi_mm - tolerance_mm).max(narrow_mm))
+    }
+
+    /// All pairs of bodies over the whole turn, the nearest first.
+    fn roots(&self, from_deg: f64, to_deg: f64) -> Vec<Entry> {
+        let mut roots = Vec::new();
+        for a in 0..self.a.items.len() as u32 {
+            for b in 0..self.b.items.len() as u32 {
+                let entry = Entry {
+                    bound_mm: 0.0,
+                    a,
+                    b,
+                    from_deg,
+                    to_deg,
+                };
+                roots.push(Entry {
+                    bound_mm: self.orbits_mm(&entry),
+                    ..entry
+                });
+            }
+        }
+        roots.sort_by(|p, q| q.cmp(p));
+        roots
+    }
+
+    /// Follows the nearest parts down to one pair of leaves, for an early upper value.
+    fn dive(&mut self, mut entry: Entry) {
+        while entry.bound_mm < self.limit_mm() && self.search.go_on(8) {
+            let (one, two) = (
+                self.a.items[entry.a as usize],
+                self.b.items[entry.b as usize],
+            );
+            if one.is_leaf() && two.is_leaf() {
+                return self.evaluate(&entry, &one, &two);
+            }
+            let open_a = opens_first(&one, &two);
+            let (from, to) = if open_a {
+                self.a.open(entry.a)
+            } else {
+                self.b.open(entry.b)
+            };
+            let below = (from..to).map(|below| {
+                let (a, b) = if open_a {
+                    (below, entry.b)
+                } else {
+                    (entry.a, below)
+                };
+                let below = Entry { a, b, ..entry };
+                Entry {
+                    bound_mm: self.orbits_mm(&below).max(entry.bound_mm),
+                    ..below
+                }
+            });
+            match below.max() {
+                Some(nearest) => entry = nearest,
+                None => return,
+            }
+        }
     }
 
     fn run(&mut self) {
@@ -347,36 +204,55 @@ impl TurnSearch<'_, '_, '_> {
                 self.search.discard(entry.bound_mm);
                 break;
             }
-            let (one, two) = (
-                self.a.items[entry.a as usize],
-                self.b.items[entry.b as usize],
-            );
-            if one.is_leaf() && two.is_leaf() {
-                self.leaves(entry, &one, &two);
-                continue;
+            self.look(entry);
+        }
+    }
+
+    /// Bounds an entry by its hull; evaluates it where both are leaves; splits it otherwise.
+    fn look(&mut self, mut entry: Entry) {
+        let (one, two) = (
+            self.a.items[entry.a as usize],
+            self.b.items[entry.b as usize],
+        );
+        let (solid_a, solid_b) = (one.solid, two.solid);
+        let delta_deg = entry.to_deg - entry.from_deg;
+        if delta_deg <= HULL_MAX_DEG {
+            let hull_mm = self.hull_mm(&entry, [solid_a, solid_b], [&one, &two]);
+            entry.bound_mm = entry.bound_mm.max(hull_mm);
+            if entry.bound_mm >= self.limit_mm() {
+                return self.search.discard(entry.bound_mm);
             }
-            let moved = moved_mm(&one, &two, entry.to_deg - entry.from_deg);
-            let (size_a, size_b) = (one.bounds.radius_mm(), two.bounds.radius_mm());
-            let open_a = !one.is_leaf() && (two.is_leaf() || size_a >= size_b);
-            if moved > size_a.max(size_b) {
-                self.halve(entry);
+        }
+        if one.is_leaf() && two.is_leaf() {
+            self.evaluate(&entry, &one, &two);
+            return self.halve(entry);
+        }
+        let (size_a, size_b) = (one.bounds.radius_mm(), two.bounds.radius_mm());
+        let bulge_mm = two.orbit.radial.1 * (1.0 - (delta_deg * 0.5).to_radians().cos());
+        let largest_mm = if one.is_leaf() {
+            size_b
+        } else if two.is_leaf() {
+            size_a
+        } else {
+            size_a.max(size_b)
+        };
+        if bulge_mm > BULGE_TO_SIZE * largest_mm {
+            return self.halve(entry);
+        }
+        let slab = self.slab(&entry);
+        let open_a = opens_first(&one, &two);
+        let (from, to) = if open_a {
+            self.a.open(entry.a)
+        } else {
+            self.b.open(entry.b)
+        };
+        for below in from..to {
+            let (a, b) = if open_a {
+                (below, entry.b)
             } else {
-                let middle_deg = (entry.from_deg + entry.to_deg) * 0.5;
-                let poses = self.poses(one.body, two.body, middle_deg);
-                let (from, to) = if open_a {
-                    self.a.open(entry.a)
-                } else {
-                    self.b.open(entry.b)
-                };
-                for below in from..to {
-                    let (a, b) = if open_a {
-                        (below, entry.b)
-                    } else {
-                        (entry.a, below)
-                    };
-                    self.consider(Entry { a, b, ..entry }, Some(&poses));
-                }
-            }
+                (entry.a, below)
+            };
+            self.consider(Entry { a, b, ..entry }, slab.as_ref());
         }
     }
 
@@ -385,41 +261,30 @@ impl TurnSearch<'_, '_, '_> {
         if middle_deg <= entry.from_deg || middle_deg >= entry.to_deg {
             return self.search.discard(entry.bound_mm);
         }
-        self.consider(
+        for half in [
             Entry {
                 to_deg: middle_deg,
                 ..entry
             },
-            None,
-        );
-        self.consider(
             Entry {
                 from_deg: middle_deg,
                 ..entry
             },
-            None,
-        );
+        ] {
+            let slab = self.slab(&half);
+            self.consider(half, slab.as_ref());
+        }
     }
 
     /// Bounds an entry and keeps it, unless it cannot matter.
-    fn consider(&mut self, mut entry: Entry, poses: Option<&[Pose; 2]>) {
-        let (one, two) = (
-            &self.a.items[entry.a as usize],
-            &self.b.items[entry.b as usize],
-        );
-        entry.bound_mm = entry.bound_mm.max(one.orbit.apart_mm(&two.orbit));
-        if entry.bound_mm < self.limit_mm() {
-            let moved = moved_mm(one, two, entry.to_deg - entry.from_deg);
-            let middle_deg = (entry.from_deg + entry.to_deg) * 0.5;
-            let own;
-            let poses = match poses {
-                Some(poses) => poses,
-                None => {
-                    own = self.poses(one.body, two.body, middle_deg);
-                    &own
-                }
-            };
-            entry.bound_mm = entry.bound_mm.max(self.apart_mm(one, two, poses) - moved);
+    fn consider(&mut self, mut entry: Entry, slab: Option<&Slab>) {
+        entry.bound_mm = entry.bound_mm.max(self.orbits_mm(&entry));
+        if let Some(slab) = slab.filter(|_| entry.bound_mm < self.limit_mm()) {
+            let (one, two) = (
+                &self.a.items[entry.a as usize],
+                &self.b.items[entry.b as usize],
+            );
+            entry.bound_mm = entry.bound_mm.max(slab.width_mm(one, two));
         }
         if entry.bound_mm >= self.limit_mm() {
             self.search.discard(entry.bound_mm);
@@ -428,67 +293,105 @@ impl TurnSearch<'_, '_, '_> {
         }
     }
 
-    /// a from b and b from a at an angle.
-    fn poses(&self, a: u32, b: u32, angle_deg: f64) -> [Pose; 2] {
-        let turned = self.turned(b, angle_deg);
-        let a_from_b = self.a.bodies[a as usize].common_from_body.inv_mul(&turned);
-        [a_from_b, a_from_b.inverse()]
+    /// The slab across the line of the least gap so far, for two bodies over an interval.
+    fn slab(&self, entry: &Entry) -> Option<Slab> {
+        let delta_deg = entry.to_deg - entry.from_deg;
+        let toward = self
+            .search
+            .direction()
+            .filter(|_| delta_deg <= SLAB_MAX_DEG)?;
+        let (a, b) = (
+            self.a.items[entry.a as usize].body,
+            self.b.items[entry.b as usize].body,
+        );
+        let pose = &self.a.bodies[a as usize].common_from_body;
+        let spread_mm = self.sweep.support(&toward).dot(&toward);
+        let of_a = (
+            pose.rotation.inverse_transform_vector(&toward),
+            pose.translation.vector.dot(&toward) + spread_mm,
+        );
+        let of_b = [entry.from_deg, entry.to_deg].map(|angle_deg| {
+            let pose = self.turned(b, angle_deg);
+            let back = pose.rotation.inverse_transform_vector(&-toward);
+            (back, pose.translation.vector.dot(&toward))
+        });
+        let size_mm = of_a.1.abs() + of_b[0].1.abs() + of_b[1].1.abs();
+        let bulge = 1.0 - (delta_deg * 0.5).to_radians().cos();
+        Some(Slab {
+            of_a,
+            of_b,
+            bulge,
+            size_mm,
+        })
+    }
+
+    fn orbits_mm(&self, entry: &Entry) -> f64 {
+        let (one, two) = (
+            &self.a.items[entry.a as usize],
+            &self.b.items[entry.b as usize],
+        );
+        let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
+        one.orbit.apart_mm(&two.orbit, from, to)
     }
 
     fn turned(&self, b: u32, angle_deg: f64) -> Pose {
-        about_axis(&self.axis.direction, &self.axis.centre, angle_deg)
+        about_axis(&self.axis.along, &self.axis.centre, angle_deg)
             * self.b.bodies[b as usize].common_from_body
     }
 
-    fn apart_mm(&self, one: &Item, two: &Item, poses: &[Pose; 2]) -> f64 {
-        let boxes_mm = box_box_mm(&one.bounds, &two.bounds, &poses[0], &poses[1]);
-        let (What::Piece(piece), Some(envelope)) = (one.what, &self.a.envelopes[one.body as usize])
-        else {
-            return boxes_mm;
-        };
-        let (turn, shift) = (poses[0].rotation.matrix(), poses[0].translation.vector);
-        let seen = envelope.seen(&two.bounds, turn, &shift);
-        boxes_mm.max(piece_apart_mm(&envelope.pieces[piece as usize], &seen))
-    }
-
-    /// Two leaves: an upper value at the middle, a lower value over the interval.
-    fn leaves(&mut self, entry: Entry, one: &Item, two: &Item) {
-        let (Some((leaf_a, number_a)), Some((leaf_b, number_b))) =
-            (self.a.leaf(one), self.b.leaf(two))
-        else {
+    /// Upper values of two leaves: at the middle of the interval, and where they stand opposite.
+    /// A much better one is followed to the least for these two.
+    fn evaluate(&mut self, entry: &Entry, one: &Item<'_>, two: &Item<'_>) {
+        let before_mm = self.search.hi_mm();
+        let (from, to) = (entry.from_deg.to_radians(), entry.to_deg.to_radians());
+        let aligned_deg = one.orbit.aligned(&two.orbit, from, to).to_degrees();
+        let aligned_deg = aligned_deg.clamp(entry.from_deg, entry.to_deg);
+        let width_deg = entry.to_deg - entry.from_deg;
+        self.evaluate_at((entry.from_deg + entry.to_deg) * 0.5, one, two);
+        if width_deg > ALIGNED_MIN_DEG {
+            self.evaluate_at(aligned_deg, one, two);
+        }
+        let better = self.search.hi_mm() < before_mm - self.search.ask.tolerance_mm;
+        let Some(mut best_deg) = self.search.angle_deg().filter(|_| better) else {
             return;
         };
-        let middle_deg = (entry.from_deg + entry.to_deg) * 0.5;
-        let delta_deg = entry.to_deg - entry.from_deg;
+        let mut step_deg = width_deg.min(FOLLOW_DEG);
+        for _ in 0..FOLLOW_STEPS {
+            step_deg *= 0.5;
+            for angle_deg in [best_deg - step_deg, best_deg + step_deg] {
+                self.evaluate_at(angle_deg.clamp(entry.from_deg, entry.to_deg), one, two);
+            }
+            best_deg = self.search.angle_deg().unwrap_or(best_deg);
+        }
+    }
+
+    fn evaluate_at(&mut self, angle_deg: f64, one: &Item<'_>, two: &Item<'_>) {
+        let body = &self.a.bodies[one.body as usize];
+        let turned = self.turned(two.body, angle_deg);
         let relative = Relative {
-            first_from_second: self.poses(one.body, two.body, middle_deg)[0],
+            first_from_second: body.common_from_body.inv_mul(&turned),
             sweep: &self.a.sweeps[one.body as usize],
             pairing: Pairing {
                 instance_a: one.body as usize,
                 instance_b: two.body as usize,
-                common_from_first: self.a.bodies[one.body as usize].common_from_body,
+                common_from_first: body.common_from_body,
                 swapped: false,
-                angle_deg: middle_deg,
+                angle_deg,
                 shift: self.shift,
             },
         };
-        let near = leaf_pair(leaf_a, leaf_b, &relative, f64::INFINITY);
-        self.search
-            .offer(&relative.pairing, &near, number_a, number_b);
-        let mut bound_mm = (near.lo_mm - moved_mm(one, two, delta_deg)).max(entry.bound_mm);
-        if bound_mm < self.limit_mm() && delta_deg <= HULL_MAX_DEG {
-            bound_mm = bound_mm.max(self.hull_mm(&entry, [leaf_a, leaf_b], [one, two]));
-        }
-        self.search.go_on(16);
-        if bound_mm >= self.limit_mm() {
-            self.search.discard(bound_mm);
-        } else {
-            self.halve(Entry { bound_mm, ..entry });
-        }
+        let (solid_a, solid_b) = (one.solid, two.solid);
+        let near = leaf_pair(solid_a, solid_b, &relative, self.search.hi_mm());
+        self.search.offer(
+            &relative.pairing,
+            &near,
+            self.a.number(one),
+            self.b.number(two),
+        );
     }
 
     /// Lower value from the hull of the ends of `b`.
-    fn hull_mm(&self, entry: &Entry, leaves: [Leaf<'_>; 2], items: [&Item; 2]) -> f64 {
+    fn hull_mm(&self, entry: &Entry, leaves: [Leaf<'_>; 2], items: [&Item<'_>; 2]) -> f64 {
         let [leaf_a, leaf_b] = leaves;
         let [one, two] = items;
         let half = ((entry.to_deg - entry.from_deg) * 0.5).to_radians();
@@ -517,8 +420,29 @@ impl TurnSearch<'_, '_, '_> {
     }
 }
 
-/// How far the two can come nearer between the middle of an interval and its ends.
-fn moved_mm(one: &Item, two: &Item, delta_deg: f64) -> f64 {
-    let quarter = (delta_deg * 0.25).to_radians();
-    2.0 * one.orbit.radial.1.min(two.orbit.radial.1) * quarter.sin() * (1.0 + 1e-12)
+/// A slab across one direction: a part of `b` over an interval lies beyond its two ends less the
+/// bulge of its arc.
+struct Slab {
+    /// Direction in the frame of the body, and where its origin is along it.
+    of_a: (Vec3, f64),
+    /// The direction back from each end, and where the origin is there.
+    of_b: [(Vec3, f64); 2],
+    bulge: f64,
+    size_mm: f64,
+}
+
+impl Slab {
+    fn width_mm(&self, one: &Item<'_>, two: &Item<'_>) -> f64 {
+        let reach_a = one.solid.reach_mm(&self.of_a.0);
+        let [first, last] =
+            [0, 1].map(|end: usize| self.of_b[end].1 - two.solid.reach_mm(&self.of_b[end].0));
+        let width_mm = first.min(last) - self.of_a.1 - reach_a;
+        let size_mm = self.size_mm + reach_a.abs() + first.abs() + last.abs();
+        width_mm - two.orbit.radial.1 * self.bulge - size_mm * 1e-13
+    }
+}
+
+/// Whether the first of two parts is the one to open: the larger, if it is not a leaf.
+fn opens_first(one: &Item<'_>, two: &Item<'_>) -> bool {
+    !one.is_leaf() && (two.is_leaf() || one.bounds.radius_mm() >= two.bounds.radius_mm())
 }
