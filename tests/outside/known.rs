@@ -8,7 +8,11 @@ use std::sync::Arc;
 
 /// A ball whose lowest point stands on the z axis at a known radius from the x axis.
 fn probe_at(radius_mm: f64) -> Placed {
-    let ball = Ring { radius_mm: 0.0, height_mm: 0.0, ball_mm: 0.5 };
+    let ball = Ring {
+        radius_mm: 0.0,
+        height_mm: 0.0,
+        ball_mm: 0.5,
+    };
     let probe = Arc::new(Revolved::new(vec![Piece::new(vec![ball]).unwrap()]).unwrap());
     Placed::revolved(&probe, translation(Vec3::new(0.0, 0.0, radius_mm + 0.5)))
 }
@@ -17,7 +21,10 @@ fn probe_at(radius_mm: f64) -> Placed {
 /// less the certified gap over a full turn.
 fn swept_radius_mm(low: [f64; 3], high: [f64; 3]) -> (f64, f64) {
     let mesh = cuboid(Point3::from(low), Point3::from(high)).unwrap();
-    let work = Placed::mesh(&Arc::new(MeshShape::new(Arc::new(mesh)).unwrap()), Pose::identity());
+    let work = Placed::mesh(
+        &Arc::new(MeshShape::new(Arc::new(mesh)).unwrap()),
+        Pose::identity(),
+    );
     let turn = Turn {
         centre: Point3::origin(),
         direction: Vec3::x(),
@@ -25,7 +32,10 @@ fn swept_radius_mm(low: [f64; 3], high: [f64; 3]) -> (f64, f64) {
         to_deg: 360.0,
     };
     let probe_mm = 400.0;
-    let ask = Ask { tolerance_mm: 1e-4, ..Ask::default() };
+    let ask = Ask {
+        tolerance_mm: 1e-4,
+        ..Ask::default()
+    };
     let gap = pair_gap(&probe_at(probe_mm), &work, &Motion::turn(turn), &ask).unwrap();
     assert!(gap.decided && gap.hi_mm - gap.lo_mm <= 1e-4 + 1e-9);
     (probe_mm - gap.hi_mm, probe_mm - gap.lo_mm)
@@ -60,7 +70,11 @@ fn taper_7_24_has_its_small_end() {
     // Only the gauge diameter and the taper go in: a frustum down to its apex, cut at 65.4 by
     // asking at that height.
     let apex_mm = gauge_mm / slope;
-    let cone = Piece::new(vec![Ring::disc(gauge_mm / 2.0, 0.0), Ring::disc(0.0, apex_mm)]).unwrap();
+    let cone = Piece::new(vec![
+        Ring::disc(gauge_mm / 2.0, 0.0),
+        Ring::disc(0.0, apex_mm),
+    ])
+    .unwrap();
     let taper = Placed::revolved(
         &Arc::new(Revolved::new(vec![cone]).unwrap()),
         Pose::identity(),
@@ -69,9 +83,16 @@ fn taper_7_24_has_its_small_end() {
     let cos = (1.0 + slope * slope / 4.0).sqrt().recip();
     let normal = Vec3::new(cos, 0.0, cos * slope / 2.0);
     let rim = Vec3::new(25.375 / 2.0, 0.0, length_mm);
-    let ball = Ring { radius_mm: 0.0, height_mm: 0.0, ball_mm: 1.0 };
+    let ball = Ring {
+        radius_mm: 0.0,
+        height_mm: 0.0,
+        ball_mm: 1.0,
+    };
     let ball = Arc::new(Revolved::new(vec![Piece::new(vec![ball]).unwrap()]).unwrap());
     let probe = Placed::revolved(&ball, translation(rim + normal * 3.0));
     let gap = pair_gap(&taper, &probe, &Motion::rest(), &Ask::default()).unwrap();
-    assert!((gap.lo_mm - 2.0).abs() < 1e-9 && (gap.hi_mm - 2.0).abs() < 1e-9, "{gap:?}");
+    assert!(
+        (gap.lo_mm - 2.0).abs() < 1e-9 && (gap.hi_mm - 2.0).abs() < 1e-9,
+        "{gap:?}"
+    );
 }

@@ -196,6 +196,7 @@ pub fn weld(soup: &Soup) -> Mesh {
         shells,
         shell_of_triangle,
         chord_allowance_mm: 0.0,
+        hollow_chord_mm: 0.0,
     }
 }
 
