@@ -1,5 +1,7 @@
 //! Answers as values: decides everything, shows nothing.
 
 pub mod check;
+pub mod contact;
 pub mod kinematics;
+pub mod retool;
 pub mod scene;

@@ -48,6 +48,9 @@ pub struct Body {
     pub pose: Pose,
     /// By how much the true body may stand outside its shape.
     pub chord_allowance_mm: f64,
+    /// By how much the shape may stand outside the true body, or inside: what a cutter may seem
+    /// to gouge of a surface that it truly touches.
+    pub gouge_chord_mm: f64,
 }
 
 /// One element of the tool group, in the tool frame.
@@ -176,13 +179,13 @@ impl<'a> Scene<'a> {
                 .enumerate()
                 .map(|(index, body)| {
                     let (shape, chord_allowance_mm) = store.form(&body.form)?;
-                    let name = body.name.clone();
                     Ok(Body {
                         id: id(index),
-                        name,
+                        name: body.name.clone(),
                         shape,
                         pose: body.pose,
                         chord_allowance_mm,
+                        gouge_chord_mm: chord_allowance_mm,
                     })
                 })
                 .collect::<Result<Vec<_>, CannotAsk>>()
@@ -198,11 +201,11 @@ impl<'a> Scene<'a> {
         })
     }
 
-    /// Carrier and clamps, in the carrier's frame.
+    /// The carrier's bodies, in its frame.
     ///
     /// # Errors
     /// As [`Scene::new`].
-    pub fn iron(&self) -> Result<Vec<Body>, CannotAsk> {
+    pub fn carrier(&self) -> Result<Vec<Body>, CannotAsk> {
         let mut bodies = Vec::new();
         for (index, body) in self.setup.carrier.bodies.iter().enumerate() {
             let (shape, chord_allowance_mm) = self.store.form(&body.form)?;
@@ -212,8 +215,18 @@ impl<'a> Scene<'a> {
                 shape,
                 pose: body.carrier_from_body,
                 chord_allowance_mm,
+                gouge_chord_mm: chord_allowance_mm,
             });
         }
+        Ok(bodies)
+    }
+
+    /// Carrier and clamps, in the carrier's frame.
+    ///
+    /// # Errors
+    /// As [`Scene::new`].
+    pub fn iron(&self) -> Result<Vec<Body>, CannotAsk> {
+        let mut bodies = self.carrier()?;
         for (seat_index, seat) in self.setup.seats.iter().enumerate() {
             for (which, &(clamp_index, state)) in seat.clamps.iter().enumerate() {
                 let clamp = &self.setup.clamps[clamp_index];
@@ -227,6 +240,7 @@ impl<'a> Scene<'a> {
                     shape: self.store.mesh(mesh)?,
                     pose: seat.carrier_from_seat,
                     chord_allowance_mm: mesh.chord_allowance_mm,
+                    gouge_chord_mm: mesh.chord_allowance_mm,
                 });
             }
         }
@@ -256,6 +270,7 @@ impl<'a> Scene<'a> {
             shape: self.store.mesh(mesh)?,
             pose: seat.carrier_from_seat * seat.seat_from_part,
             chord_allowance_mm: mesh.chord_allowance_mm,
+            gouge_chord_mm: mesh.chord_allowance_mm,
         }))
     }
 

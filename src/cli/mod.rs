@@ -1,7 +1,69 @@
 //! Arguments, files, progress, exit codes.
+//!
+//! - [`args`]: the command line
+//! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`output`]: a report written whole or not at all
+//! - [`progress`] on a terminal, [`stop`] on Ctrl-C
+//! - [`pages`]: schemas, completions, man pages
+
+pub mod args;
+pub mod check;
+pub mod exit;
+pub mod output;
+pub mod pages;
+pub mod progress;
+pub mod stop;
+
+use args::{Cli, Command};
+use clap::Parser;
+use exit::Exit;
+use std::fmt::Display;
+use std::io::Write;
 
 /// Runs the program with the process arguments.
 #[must_use]
 pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::from(2)
+    match Cli::try_parse() {
+        Ok(cli) => run(&cli).code(),
+        Err(fault) => {
+            // A closed pipe is no reason to fail.
+            let _ = fault.print();
+            let exit = if fault.use_stderr() {
+                Exit::BadInput
+            } else {
+                Exit::Clear
+            };
+            exit.code()
+        }
+    }
+}
+
+fn run(cli: &Cli) -> Exit {
+    match &cli.command {
+        Command::Check(args) => check::run(args),
+        Command::Schema { file } => print(&pages::schema(*file)),
+        Command::Completions { shell } => print(&pages::completions(*shell)),
+        Command::Man { command } => match pages::man(command.as_deref()) {
+            Ok(page) => print(&page),
+            Err(fault) => {
+                say(format_args!("error: {fault}"));
+                Exit::BadInput
+            }
+        },
+    }
+}
+
+fn print(text: &str) -> Exit {
+    match output::to_stdout(text) {
+        Ok(()) => Exit::Clear,
+        Err(fault) => {
+            say(format_args!("error: {fault}"));
+            Exit::BadInput
+        }
+    }
+}
+
+/// One line on standard error. A closed standard error has no one to tell.
+fn say(line: impl Display) {
+    let _ = writeln!(std::io::stderr(), "{line}");
 }

@@ -50,6 +50,9 @@ const STEPS_MAX: usize = 60;
 /// Width of the bracket at which the iteration ends.
 pub(super) const WIDTH_MM: f64 = 1e-8;
 
+/// Distance, in units of the coordinates, at which two points within a simplex are the same.
+const MEETING: f64 = 1e-12;
+
 /// Rounding error that a lower value may carry, at least ten times over.
 ///
 /// A support plane is a dot product of coordinates: its error is some 4 units in the last place of
@@ -108,14 +111,18 @@ pub(super) fn nearest(
         if !simplex.add(next) {
             break;
         }
+        let found = simplex.near();
         if simplex.surrounds() {
-            if lo_mm <= 0.0 {
-                best = simplex.near();
-                best.hi_mm = 0.0;
+            // Where the simplex is nearly flat its weights are poor: then only what is measured
+            // between the two points counts.
+            if lo_mm <= 0.0 && found.hi_mm < best.hi_mm {
+                best = found;
+                if found.hi_mm <= MEETING * size_mm {
+                    best.hi_mm = 0.0;
+                }
             }
             break;
         }
-        let found = simplex.near();
         if found.hi_mm >= best.hi_mm {
             break;
         }

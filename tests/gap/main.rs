@@ -4,4 +4,6 @@
 
 mod analytic;
 mod brute;
+mod campaign;
 mod models;
+mod slow;

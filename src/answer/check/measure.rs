@@ -128,9 +128,6 @@ pub fn measure(
         let found = least_over(mover, std::slice::from_ref(standing), motion, asked)?;
         if found.measured.verdict != Verdict::Clear {
             measurement.violations.push(found);
-            if asked.decide_only {
-                break;
-            }
         }
     }
     Ok(measurement)
@@ -244,7 +241,9 @@ fn ask_group(
         cap_mm,
         tolerance_mm: asked.tolerance_mm,
         enough_mm: asked.decide_only.then_some(wanted_mm),
-        less_mm: asked.decide_only.then_some(wanted_mm - WANTED_GRAIN_MM),
+        less_mm: asked
+            .decide_only
+            .then_some((wanted_mm - WANTED_GRAIN_MM).max(0.0)),
         stop: Some(asked.stop),
         ..Ask::default()
     };

@@ -1,9 +1,24 @@
 //! `check`: does every tool reach its place, and how close does anything come.
 
+mod base;
 mod erode;
+mod judge;
+mod lengths;
 mod measure;
 pub mod model;
+mod moves;
+mod overlap;
+mod own_part;
+pub mod plan;
+mod reliance;
+mod remedy;
+mod run;
+mod search;
 pub mod sweep;
+mod swing;
+mod trial;
+mod trouble;
+mod violation;
 
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
@@ -67,6 +82,9 @@ pub enum CheckError {
     /// A name or number that the job does not have.
     #[error("{0}")]
     NotInJob(String),
+    /// The engine refuses a question; a checked setup gives none such.
+    #[error("the setup cannot be asked: {0}")]
+    CannotAsk(#[from] crate::gap::CannotAsk),
 }
 
 /// Checks every cut, seat and index of a job.
@@ -75,10 +93,51 @@ pub enum CheckError {
 /// [`CheckError::NotInJob`] for a cut, seat or tool that the job does not have;
 /// [`CheckError::Stopped`] when `stop` was set before the end: no half answer is given.
 pub fn check(
-    _setup: &Setup,
-    _options: &CheckOptions,
-    _progress: &dyn Progress,
-    _stop: &AtomicBool,
+    setup: &Setup,
+    options: &CheckOptions,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
 ) -> Result<model::CheckAnswer, CheckError> {
-    Err(CheckError::Stopped)
+    run::run(setup, options, progress, stop)
+}
+
+impl CheckOptions {
+    /// Whether every name and number chosen is in the job.
+    fn fits(&self, setup: &Setup) -> Result<(), CheckError> {
+        let missing = |what: &str, name: &dyn std::fmt::Display, has: Vec<String>| {
+            let list = has.join(", ");
+            Err(CheckError::NotInJob(format!(
+                "the job has no {what} `{name}`; it has: {list}"
+            )))
+        };
+        for name in &self.cuts {
+            if !setup.cuts.iter().any(|cut| cut.name == *name) {
+                return missing(
+                    "cut",
+                    name,
+                    setup.cuts.iter().map(|c| c.name.clone()).collect(),
+                );
+            }
+        }
+        for name in &self.seats {
+            if !setup.seats.iter().any(|seat| seat.name == *name) {
+                return missing(
+                    "seat",
+                    name,
+                    setup.seats.iter().map(|s| s.name.clone()).collect(),
+                );
+            }
+        }
+        for number in &self.tools {
+            if !setup.tools.iter().any(|tool| tool.number == *number) {
+                let has = setup
+                    .tools
+                    .iter()
+                    .map(|tool| tool.number.to_string())
+                    .collect();
+                return missing("tool", number, has);
+            }
+        }
+        Ok(())
+    }
 }

@@ -563,6 +563,7 @@ pub struct ContactUse {
     pub work: String,
     /// The bed body.
     pub bed: String,
-    /// Least gap of the two outside the region.
-    pub outside_region: GapValue,
+    /// Least gap of the two outside the region; left out where nothing of one lies outside.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outside_region: Option<GapValue>,
 }

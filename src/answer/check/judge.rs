@@ -1,0 +1,562 @@
+//! Judges one cut at one seat and index: travel, fit, and every gap in every phase.
+
+use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
+use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
+use super::moves::AxisRanges;
+use super::plan::{CutJob, states_during};
+use super::sweep::{CutMotion, Misfit, Planes, Sweep, motion_of};
+use super::swing::{WorkReach, work_reach};
+use super::violation::{Other, Site, Violation};
+use crate::answer::contact::{Outside, Region};
+use crate::answer::scene::{Body, BodyId, Scene, ToolElement};
+use crate::gap::{CannotAsk, Motion, Placed, Spread};
+use crate::setup::model::{Contact, Cut, LinearAxis, Tool, Wanted, WantedGap};
+use crate::value::Pose;
+use nalgebra::Point3;
+use std::sync::atomic::AtomicBool;
+
+/// Axis positions this little beyond a limit count as on it.
+const TRAVEL_GRAIN_MM: f64 = 1e-6;
+
+/// How far up a default feed plane stands over the wanted gap, so that it is kept with room.
+const FEED_PLANE_ROOM_MM: f64 = 1.0;
+
+/// Judges cuts, index moves and tool changes of one setup.
+#[derive(Debug)]
+pub struct Judge<'s> {
+    /// The setup as bodies.
+    pub scene: &'s Scene<'s>,
+    /// Carrier and clamps, in the carrier's frame.
+    pub iron: Vec<Body>,
+    /// Elements of each tool.
+    pub elements: Vec<Vec<ToolElement>>,
+    /// Top of each cut's part before the cut, above the feature's opening.
+    pub part_top_mm: Vec<f64>,
+    /// How far the work reaches about the rotary axis.
+    pub reach: WorkReach,
+    /// Contacts that are meant, with what lies outside their regions.
+    pub contacts: Vec<MeantContact>,
+    /// Width of the bracket of a turn.
+    pub tolerance_mm: f64,
+    /// Only whether wanted gaps are kept, not how large gaps are.
+    pub decide_only: bool,
+    /// Only these elements (empty: all).
+    pub only: Vec<Element>,
+    /// Set from outside to stop.
+    pub stop: &'s AtomicBool,
+}
+
+/// A contact that is meant, and what of its two bodies lies outside the region.
+#[derive(Debug, Clone)]
+pub struct MeantContact {
+    /// Its name in the machine file.
+    pub name: String,
+    /// The bed body.
+    pub bed_id: BodyId,
+    /// Its name.
+    pub bed_name: String,
+    /// What is left of the bed body; `None` where nothing is.
+    pub bed: Option<Body>,
+    /// What is left of the carrier's bodies, in the carrier's frame.
+    pub carrier: Vec<Body>,
+}
+
+/// What was found about a cut at a seat.
+#[derive(Debug, Clone, Default)]
+pub struct CutJudgement {
+    /// The least gap against what was wanted.
+    pub least: Option<Measured>,
+    /// Travel of every axis.
+    pub travel: Vec<AxisUse>,
+    /// Everything that is wrong.
+    pub violations: Vec<Violation>,
+    /// Where the axes may stand when the cut is done and the tool is back at the travel plane.
+    pub left: Option<AxisRanges>,
+    /// Planes above the opening.
+    pub planes: Option<Planes>,
+    /// Depth of one pass, where the depth of the cut needs more than one.
+    pub pass_mm: Option<f64>,
+    /// Difference of radii by which the shank follows its flutes, where it does.
+    pub corridor_mm: Option<f64>,
+}
+
+/// Wanted gap of an element.
+#[must_use]
+pub fn wanted_of(wanted: &Wanted, element: Element) -> WantedGap {
+    match element {
+        Element::Flutes => wanted.flutes,
+        Element::Shank => wanted.shank,
+        Element::Holder => wanted.holder,
+        Element::Nose => wanted.nose,
+        Element::Head => wanted.head,
+        Element::Work | Element::Bed => wanted.work,
+    }
+}
+
+/// Everything that stands around a cut, and the frames of the moment.
+pub(super) struct Moment<'m> {
+    pub(super) job: CutJob,
+    pub(super) cut: &'m Cut,
+    pub(super) tool: &'m Tool,
+    pub(super) table_from_feature: Pose,
+    pub(super) part_from_table: Pose,
+    pub(super) around: Vec<Standing<'m>>,
+    pub(super) own_before: Standing<'m>,
+    pub(super) own_after: Standing<'m>,
+    pub(super) own_last: Standing<'m>,
+    pub(super) own_has_stock: bool,
+}
+
+impl<'s> Judge<'s> {
+    /// Prepares to judge a scene.
+    ///
+    /// # Errors
+    /// As [`Scene::new`].
+    pub fn new(
+        scene: &'s Scene<'s>,
+        tolerance_mm: f64,
+        stop: &'s AtomicBool,
+    ) -> Result<Self, CannotAsk> {
+        let iron = scene.iron()?;
+        let reach = work_reach(scene, &iron)?;
+        let part_top_mm = scene
+            .setup
+            .cuts
+            .iter()
+            .map(|cut| part_top_mm(scene, cut))
+            .collect();
+        let tools = scene.setup.tools.iter();
+        Ok(Self {
+            scene,
+            iron,
+            elements: tools
+                .map(|tool| scene.tool_elements(tool))
+                .collect::<Result<_, _>>()?,
+            part_top_mm,
+            reach,
+            contacts: meant_contacts(scene),
+            tolerance_mm,
+            decide_only: false,
+            only: Vec::new(),
+            stop,
+        })
+    }
+
+    /// Prepares to try a changed setup whose work group has the same form: only yes or no, only
+    /// some elements.
+    ///
+    /// # Errors
+    /// As [`Scene::new`].
+    pub fn trial<'t>(&self, scene: &'t Scene<'t>, only: &[Element]) -> Result<Judge<'t>, CannotAsk>
+    where
+        's: 't,
+    {
+        let tools = scene.setup.tools.iter();
+        Ok(Judge {
+            scene,
+            iron: scene.iron()?,
+            elements: tools
+                .map(|tool| scene.tool_elements(tool))
+                .collect::<Result<_, _>>()?,
+            part_top_mm: self.part_top_mm.clone(),
+            reach: self.reach.clone(),
+            contacts: self.contacts.clone(),
+            tolerance_mm: self.tolerance_mm,
+            decide_only: true,
+            only: only.to_vec(),
+            stop: self.stop,
+        })
+    }
+}
+
+impl Judge<'_> {
+    /// Judges a cut at a seat and index.
+    ///
+    /// # Errors
+    /// A [`CannotAsk`] where the engine refuses a question; a checked setup has none.
+    pub fn cut(&self, job: &CutJob) -> Result<CutJudgement, CannotAsk> {
+        let setup = self.scene.setup;
+        let mut judgement = CutJudgement::default();
+        if setup.machine.rotary.sense.is_none() {
+            let kind = TroubleKind::NoRotarySense;
+            judgement
+                .violations
+                .push(Violation::plain(kind, Verdict::Unknown, Site::Cut(*job)));
+            return Ok(judgement);
+        }
+        let Some(index_deg) = job.index_deg else {
+            let kind = TroubleKind::FacingAway;
+            judgement
+                .violations
+                .push(Violation::plain(kind, Verdict::Clash, Site::Cut(*job)));
+            return Ok(judgement);
+        };
+        let carrier = &setup.carrier;
+        let Some(table_from_carrier) = self.scene.kinematics.table_from_carrier(carrier, index_deg)
+        else {
+            return Ok(judgement);
+        };
+        let others = self.other_parts(job)?;
+        let own = self.own_parts(job)?;
+        let moment = self.moment(job, table_from_carrier, &others, &own);
+        let planes = self.planes(&moment);
+        let wanted_mm = setup.wanted.flutes.rest_mm;
+        let motion = motion_of(moment.cut, moment.tool, planes, wanted_mm);
+        judgement.planes = Some(planes);
+        judgement.pass_mm = motion
+            .pass_mm
+            .filter(|pass_mm| motion.depth_mm + self.part_top_mm[job.cut] > *pass_mm + 1e-9);
+        self.fit(job, &motion, &mut judgement);
+        self.travel(&moment, &motion, &mut judgement);
+        self.gaps(&moment, &motion, &mut judgement)?;
+        Ok(judgement)
+    }
+
+    fn other_parts(&self, job: &CutJob) -> Result<Vec<Body>, CannotAsk> {
+        let states = states_during(self.scene.setup, job.cut);
+        let mut bodies = Vec::new();
+        for (seat_index, seat) in self.scene.setup.seats.iter().enumerate() {
+            let Some(part) = seat.part else { continue };
+            if seat_index == job.seat {
+                continue;
+            }
+            for &state in &states[part] {
+                bodies.extend(self.scene.part(seat_index, state)?);
+            }
+        }
+        Ok(bodies)
+    }
+
+    /// The part that is cut: before, after, and as it will leave the carrier.
+    fn own_parts(&self, job: &CutJob) -> Result<[Body; 3], CannotAsk> {
+        let setup = self.scene.setup;
+        let cut = &setup.cuts[job.cut];
+        let last = setup.parts[cut.part].states.len() - 1;
+        let state = |state| self.scene.part(job.seat, state)?.ok_or(CannotAsk::BadMesh);
+        Ok([state(cut.before)?, state(cut.after)?, state(last)?])
+    }
+
+    fn moment<'m>(
+        &'m self,
+        job: &CutJob,
+        table_from_carrier: Pose,
+        others: &'m [Body],
+        own: &'m [Body; 3],
+    ) -> Moment<'m> {
+        let setup = self.scene.setup;
+        let cut = &setup.cuts[job.cut];
+        let seat = &setup.seats[job.seat];
+        let table_from_part = table_from_carrier * seat.carrier_from_seat * seat.seat_from_part;
+        let turning = self.iron.iter().chain(others);
+        let around = turning
+            .map(|body| Standing::new(body, &table_from_carrier))
+            .chain(
+                self.scene
+                    .bed
+                    .iter()
+                    .map(|body| Standing::new(body, &Pose::identity())),
+            )
+            .collect();
+        let [own_before, own_after, own_last] = own
+            .each_ref()
+            .map(|body| Standing::new(body, &table_from_carrier));
+        Moment {
+            job: *job,
+            cut,
+            tool: &setup.tools[cut.tool],
+            table_from_feature: table_from_part * cut.feature.part_from_feature,
+            part_from_table: table_from_part.inverse(),
+            around,
+            own_before,
+            own_after,
+            own_last,
+            own_has_stock: setup.parts[cut.part].states.len() > 1,
+        }
+    }
+
+    /// The planes as given, or by default: feed over the part, travel over all that turns.
+    fn planes(&self, moment: &Moment<'_>) -> Planes {
+        let wanted = &self.scene.setup.wanted;
+        let top_mm = self.part_top_mm[moment.job.cut].max(0.0);
+        let chord_mm = moment.own_before.body.chord_allowance_mm;
+        let feed_mm = moment
+            .cut
+            .feed_plane_mm
+            .unwrap_or(top_mm + chord_mm + wanted.flutes.rest_mm + FEED_PLANE_ROOM_MM);
+        let rotary = &self.scene.setup.machine.rotary;
+        let spindle = self.scene.kinematics.spindle();
+        let opening = Point3::from(moment.table_from_feature.translation.vector);
+        let opening_mm = (opening - rotary.centre).dot(&spindle);
+        let over_all_mm = self.reach.along_spindle_mm - opening_mm + wanted.flutes.index_mm;
+        let travel_mm = moment
+            .cut
+            .travel_plane_mm
+            .unwrap_or(over_all_mm)
+            .max(feed_mm);
+        Planes { feed_mm, travel_mm }
+    }
+
+    fn fit(&self, job: &CutJob, motion: &CutMotion, judgement: &mut CutJudgement) {
+        for misfit in &motion.misfits {
+            let (kind, amount_mm) = match misfit {
+                Misfit::CutterTooLarge { excess_mm, .. } => {
+                    (TroubleKind::CutterDoesNotFit, Some(*excess_mm))
+                }
+                Misfit::NoPath => (TroubleKind::CutterDoesNotFit, None),
+                Misfit::NoWayIn => (TroubleKind::NoWayIn, None),
+                Misfit::EdgesTooShort { pass_mm, edges_mm } => {
+                    (TroubleKind::EdgesTooShort, Some(pass_mm - edges_mm))
+                }
+            };
+            let mut violation = Violation::plain(kind, Verdict::Clash, Site::Cut(*job));
+            violation.amount_mm = amount_mm;
+            judgement.violations.push(violation);
+        }
+    }
+
+    fn travel(&self, moment: &Moment<'_>, motion: &CutMotion, judgement: &mut CutJudgement) {
+        let kinematics = &self.scene.kinematics;
+        let per_disc = kinematics.positions_per_disc();
+        let nowhere = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
+        let (mut ranges, mut left) = (nowhere, nowhere);
+        let travel_mm = judgement
+            .planes
+            .map_or(f64::INFINITY, |planes| planes.travel_mm);
+        for sweep in &motion.sweeps {
+            for tip in &sweep.tips_mm {
+                let at_top = tip.z >= travel_mm - TRAVEL_GRAIN_MM;
+                let tip = moment.table_from_feature * Point3::from(*tip);
+                let positions = kinematics.positions_mm(tip, moment.tool.gauge_length_mm);
+                for axis in 0..3 {
+                    let disc_mm = sweep.disc_mm * per_disc[axis];
+                    let here = [positions[axis] - disc_mm, positions[axis] + disc_mm];
+                    ranges[axis] = wider(ranges[axis], here);
+                    if at_top {
+                        left[axis] = wider(left[axis], here);
+                    }
+                }
+            }
+        }
+        if motion.sweeps.is_empty() {
+            return;
+        }
+        judgement.left = Some(left);
+        for (axis, range) in ranges.into_iter().enumerate() {
+            let used = axis_use(&kinematics.axes()[axis], range);
+            if used.spare_mm < -TRAVEL_GRAIN_MM {
+                let kind = TroubleKind::ShortOfTravel;
+                let site = Site::Cut(moment.job);
+                let mut violation = Violation::plain(kind, Verdict::Clash, site);
+                violation.axis = Some(axis);
+                violation.amount_mm = Some(-used.spare_mm);
+                judgement.violations.push(violation);
+            }
+            judgement.travel.push(used);
+        }
+    }
+
+    fn gaps(
+        &self,
+        moment: &Moment<'_>,
+        motion: &CutMotion,
+        judgement: &mut CutJudgement,
+    ) -> Result<(), CannotAsk> {
+        let mut measurement = Measurement::default();
+        let mut with_own = moment.around.clone();
+        with_own.push(moment.own_before.clone());
+        for sweep in &motion.sweeps {
+            for element in self.elements[moment.cut.tool]
+                .iter()
+                .filter(|e| self.asks(e.element))
+            {
+                let asked = self.asked(element.element, sweep.phase);
+                let (mover, swept) = self.swept(moment, sweep, element);
+                let free_of_own =
+                    sweep.phase != Phase::Cut || !self.may_enter(moment, element.element);
+                let bodies = if free_of_own {
+                    &with_own
+                } else {
+                    &moment.around
+                };
+                measurement.absorb(measure(&mover, bodies, &swept, &asked)?);
+                if !free_of_own {
+                    self.own_contact(moment, sweep, &mover, &swept, judgement)?;
+                }
+            }
+        }
+        self.base_gaps(moment, motion, &mut measurement)?;
+        if !moment.own_has_stock && !self.decide_only {
+            let site = Site::Cut(moment.job);
+            judgement.violations.push(Violation::plain(
+                TroubleKind::NoStock,
+                Verdict::Unknown,
+                site,
+            ));
+        }
+        self.close_up(moment, measurement, judgement);
+        Ok(())
+    }
+
+    /// Adds what was measured to the judgement, with part coordinates.
+    fn close_up(
+        &self,
+        moment: &Moment<'_>,
+        measurement: Measurement,
+        judgement: &mut CutJudgement,
+    ) {
+        let in_part = |found: Found| {
+            let mut measured = found.measured;
+            if let Some(place) = measured.place.as_mut() {
+                let point = moment.part_from_table * Point3::from(place.machine_mm);
+                place.part_mm = Some(point.coords.into());
+                place.angle_deg = moment.job.index_deg.unwrap_or(0.0);
+            }
+            (measured, found.body)
+        };
+        judgement.least = measurement.least.map(|found| in_part(found).0);
+        for found in measurement.violations {
+            let (measured, body) = in_part(found);
+            judgement
+                .violations
+                .push(self.gap_violation(moment, measured, body));
+        }
+    }
+
+    pub(super) fn asks(&self, element: Element) -> bool {
+        self.only.is_empty() || self.only.contains(&element)
+    }
+
+    /// The question for an element at rest or along lines.
+    pub(super) fn asked(&self, element: Element, phase: Phase) -> Asked<'_> {
+        let wanted = wanted_of(&self.scene.setup.wanted, element);
+        let wanted_mm = match phase {
+            Phase::IndexMove => wanted.index_mm,
+            _ => wanted.rest_mm,
+        };
+        Asked {
+            wanted_mm,
+            phase,
+            tolerance_mm: self.tolerance_mm,
+            decide_only: self.decide_only,
+            stop: self.stop,
+        }
+    }
+
+    /// An element at the first tip of a sweep, and the sweep from there.
+    fn swept<'e>(
+        &self,
+        moment: &Moment<'_>,
+        sweep: &Sweep,
+        element: &'e ToolElement,
+    ) -> (Mover<'e>, Motion) {
+        let (table_from_tool, motion) = self.table_motion(moment, sweep);
+        let mover = Mover {
+            element: element.element,
+            name: &element.name,
+            placed: Placed {
+                shape: element.shape.clone(),
+                common_from_body: table_from_tool * element.tool_from_body,
+            },
+            allowance_mm: element.chord_allowance_mm + sweep.allowance_mm,
+        };
+        (mover, motion)
+    }
+
+    fn table_motion(&self, moment: &Moment<'_>, sweep: &Sweep) -> (Pose, Motion) {
+        let tips: Vec<Point3<f64>> = sweep
+            .tips_mm
+            .iter()
+            .map(|tip| moment.table_from_feature * Point3::from(*tip))
+            .collect();
+        let first = tips.first().copied().unwrap_or_else(Point3::origin);
+        let spread = Spread {
+            offsets_mm: tips.iter().map(|tip| tip - first).collect(),
+            disc_radius_mm: sweep.disc_mm,
+            disc_normal: self.scene.kinematics.spindle(),
+        };
+        (
+            self.scene.kinematics.table_from_tool(first),
+            Motion { spread, turn: None },
+        )
+    }
+
+    fn gap_violation(&self, moment: &Moment<'_>, measured: Measured, body: BodyId) -> Violation {
+        let setup = self.scene.setup;
+        let other = Other::of(body, Some(moment.job.seat), setup);
+        let flutes_in_stock = measured.element == Element::Flutes && other == Other::OwnPart;
+        let kind = match measured.verdict {
+            Verdict::Unknown => TroubleKind::Undecided,
+            Verdict::Clash if flutes_in_stock => TroubleKind::RapidInStock,
+            Verdict::Clash => TroubleKind::Clash,
+            Verdict::Close | Verdict::Clear => TroubleKind::Close,
+        };
+        let mut violation = Violation::plain(kind, measured.verdict, Site::Cut(moment.job));
+        violation.phase = Some(measured.phase);
+        violation.element = Some(measured.element);
+        violation.other = Some(other);
+        violation.body = Some(body);
+        violation.measured = Some(measured);
+        violation
+    }
+}
+
+/// Takes the contact regions off the carrier; where they hold no end of it, off the bed body.
+fn meant_contacts(scene: &Scene<'_>) -> Vec<MeantContact> {
+    let machine = &scene.setup.machine;
+    let at_zero = scene.setup.carrier.machine_from_carrier_at_zero;
+    let carrier: Vec<Body> = scene.carrier().unwrap_or_default();
+    let contact = |contact: &Contact| {
+        let region = Region {
+            centre: machine.rotary.centre,
+            direction: machine.rotary.direction,
+            radius_mm: contact.radius_mm,
+            along_mm: contact.along_mm,
+        };
+        let whole = &scene.bed[contact.bed];
+        let left = |body: &Body, pose: &Pose| match region.outside(body, pose) {
+            Outside::Nothing => None,
+            Outside::Cut(body) => Some(body),
+            Outside::Whole => Some(body.clone()),
+        };
+        MeantContact {
+            name: contact.name.clone(),
+            bed_id: whole.id,
+            bed_name: whole.name.clone(),
+            bed: left(whole, &Pose::identity()),
+            carrier: carrier
+                .iter()
+                .filter_map(|body| left(body, &at_zero))
+                .collect(),
+        }
+    };
+    machine.contacts.iter().map(contact).collect()
+}
+
+/// Top of the part before the cut, above the feature's opening.
+fn part_top_mm(scene: &Scene<'_>, cut: &Cut) -> f64 {
+    let feature_from_part = cut.feature.part_from_feature.inverse();
+    let mesh = &scene.setup.parts[cut.part].states[cut.before].mesh;
+    let heights = mesh
+        .vertices
+        .iter()
+        .map(|vertex| (feature_from_part * vertex).z);
+    heights.fold(f64::NEG_INFINITY, f64::max)
+}
+
+fn wider(range: [f64; 2], more: [f64; 2]) -> [f64; 2] {
+    [range[0].min(more[0]), range[1].max(more[1])]
+}
+
+/// Travel of an axis against its limits.
+#[must_use]
+pub fn axis_use(axis: &LinearAxis, range_mm: [f64; 2]) -> AxisUse {
+    let [low_mm, high_mm] = range_mm;
+    AxisUse {
+        axis: axis.name.clone(),
+        low_mm,
+        high_mm,
+        limit_low_mm: axis.low_mm,
+        limit_high_mm: axis.high_mm,
+        spare_mm: (low_mm - axis.low_mm).min(axis.high_mm - high_mm),
+    }
+}

@@ -1,0 +1,155 @@
+//! What of the cutter may enter the part it cuts: flutes down to the finished form, and a shank in
+//! the corridor behind them.
+
+use super::erode::eroded;
+use super::judge::{CutJudgement, Judge, Moment};
+use super::measure::{Mover, Standing, apart, measure};
+use super::model::{Element, Phase, TroubleKind, Verdict};
+use super::sweep::Sweep;
+use super::violation::{Other, Site, Violation};
+use crate::answer::scene::revolved;
+use crate::gap::{CannotAsk, Motion, Placed, Shape};
+use crate::setup::model::{Profile, Tool};
+use nalgebra::Point3;
+use std::sync::Arc;
+
+/// Difference of the radii of flutes and shank; `None` where the shank is the wider.
+#[must_use]
+pub fn corridor_mm(tool: &Tool) -> Option<f64> {
+    let widest = |profile: &Profile| {
+        let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
+        rings
+            .map(|ring| ring.radius_mm + ring.ball_mm)
+            .fold(0.0, f64::max)
+    };
+    let difference_mm = widest(&tool.flutes) - widest(&tool.shank);
+    (difference_mm >= -1e-9).then_some(difference_mm.max(0.0))
+}
+
+impl Judge<'_> {
+    /// Whether an element may enter the part's own stock while it cuts: flutes, and a shank no
+    /// wider than the flutes, in the corridor that they have swept.
+    pub(super) fn may_enter(&self, moment: &Moment<'_>, element: Element) -> bool {
+        match element {
+            Element::Flutes => true,
+            Element::Shank => corridor_mm(moment.tool).is_some(),
+            _ => false,
+        }
+    }
+
+    /// Flutes against the finished part, and a following shank against the part after the cut.
+    pub(super) fn own_contact(
+        &self,
+        moment: &Moment<'_>,
+        sweep: &Sweep,
+        mover: &Mover<'_>,
+        swept: &Motion,
+        judgement: &mut CutJudgement,
+    ) -> Result<(), CannotAsk> {
+        let (profile, standing) = match mover.element {
+            Element::Flutes => (&moment.tool.flutes, &moment.own_last),
+            _ => (&moment.tool.shank, &moment.own_after),
+        };
+        let gouge_mm =
+            self.scene.setup.gouge_mm + standing.body.gouge_chord_mm + sweep.allowance_mm;
+        let asked = self.asked(mover.element, sweep.phase);
+        let Some(core) = eroded(profile, gouge_mm) else {
+            let kind = TroubleKind::Undecided;
+            let verdict = Verdict::Unknown;
+            let mut violation =
+                self.own_violation(moment, mover, standing, kind, verdict, swept)?;
+            violation.note = Some(
+                "the chord allowance of the part's mesh is larger than the cutter: \
+                 give a finer mesh"
+                    .to_owned(),
+            );
+            judgement.violations.push(violation);
+            return Ok(());
+        };
+        let core = Placed {
+            shape: Shape::Revolved(Arc::new(revolved(&core)?)),
+            common_from_body: mover.placed.common_from_body,
+        };
+        let core_apart = apart(&core, &standing.placed, swept, &asked)?;
+        let is_shank = mover.element == Element::Shank;
+        if core_apart != Some(true) {
+            let kind = if core_apart.is_none() {
+                TroubleKind::Undecided
+            } else if is_shank {
+                TroubleKind::Clash
+            } else {
+                TroubleKind::Gouge
+            };
+            let verdict = if core_apart.is_none() {
+                Verdict::Unknown
+            } else {
+                Verdict::Clash
+            };
+            let violation = self.own_violation(moment, mover, standing, kind, verdict, swept)?;
+            judgement.violations.push(violation);
+        } else if is_shank {
+            self.follow(moment, sweep, mover, swept, judgement)?;
+        }
+        Ok(())
+    }
+
+    /// A following shank that is out of the material: does it rub, and by how much does it follow.
+    fn follow(
+        &self,
+        moment: &Moment<'_>,
+        sweep: &Sweep,
+        mover: &Mover<'_>,
+        swept: &Motion,
+        judgement: &mut CutJudgement,
+    ) -> Result<(), CannotAsk> {
+        let asked = self.asked(mover.element, sweep.phase);
+        let standing = std::slice::from_ref(&moment.own_after);
+        let measurement = measure(mover, standing, swept, &asked)?;
+        let Some(found) = measurement
+            .least
+            .filter(|_| !measurement.violations.is_empty())
+        else {
+            return Ok(());
+        };
+        let gap_mm = found.measured.gap.lo_mm;
+        let difference_mm = corridor_mm(moment.tool).unwrap_or(0.0);
+        if difference_mm > self.scene.setup.gouge_mm && gap_mm > 0.0 {
+            judgement.corridor_mm = Some(difference_mm);
+            return Ok(());
+        }
+        let kind = TroubleKind::Rubs;
+        let verdict = Verdict::Close;
+        let violation =
+            self.own_violation(moment, mover, &moment.own_after, kind, verdict, swept)?;
+        judgement.violations.push(violation);
+        Ok(())
+    }
+
+    fn own_violation(
+        &self,
+        moment: &Moment<'_>,
+        mover: &Mover<'_>,
+        standing: &Standing<'_>,
+        kind: TroubleKind,
+        verdict: Verdict,
+        swept: &Motion,
+    ) -> Result<Violation, CannotAsk> {
+        let asked = self.asked(mover.element, Phase::Cut);
+        let found = measure(mover, std::slice::from_ref(standing), swept, &asked)?.least;
+        let mut violation = Violation::plain(kind, verdict, Site::Cut(moment.job));
+        violation.phase = Some(Phase::Cut);
+        violation.element = Some(mover.element);
+        violation.other = Some(Other::OwnPart);
+        violation.body = Some(standing.body.id);
+        violation.measured = found.map(|found| {
+            let mut measured = found.measured;
+            measured.verdict = verdict;
+            if let Some(place) = measured.place.as_mut() {
+                let point = moment.part_from_table * Point3::from(place.machine_mm);
+                place.part_mm = Some(point.coords.into());
+            }
+            measured
+        });
+        Ok(violation)
+    }
+}

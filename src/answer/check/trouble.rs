@@ -1,0 +1,162 @@
+//! Violations put together into troubles, each with its amount and remedies.
+
+use super::judge::Judge;
+use super::model::{Trouble, TroublePlace, Verdict};
+use super::plan::Stop;
+use super::run::{Judged, halt};
+use super::trial::Trial;
+use super::violation::{Site, Violation};
+use super::{CheckError, Progress};
+use crate::setup::model::Setup;
+use rayon::prelude::*;
+
+/// Every trouble, worst first.
+pub(super) fn troubles(
+    judge: &Judge<'_>,
+    judged: &Judged,
+    remedies: bool,
+    progress: &dyn Progress,
+) -> Result<Vec<Trouble>, CheckError> {
+    let mut groups: Vec<Vec<&Violation>> = Vec::new();
+    for violation in judged.violations() {
+        match groups
+            .iter_mut()
+            .find(|group| group[0].same_trouble(violation))
+        {
+            Some(group) => group.push(violation),
+            None => groups.push(vec![violation]),
+        }
+    }
+    if remedies {
+        progress.stage("remedies", groups.len());
+    }
+    let trial = Trial { judge, judged };
+    let mut troubles = groups
+        .par_iter()
+        .map(|group| {
+            halt(judge.stop)?;
+            let mut told = trouble(judge.scene.setup, judged, group);
+            told.amount_mm = amount_mm(&trial, group, remedies)?;
+            if remedies {
+                told.remedies = trial.remedies(group)?;
+                progress.step();
+            }
+            Ok(told)
+        })
+        .collect::<Result<Vec<Trouble>, CheckError>>()?;
+    troubles.sort_by(|a, b| b.verdict.cmp(&a.verdict).then(a.kind.cmp(&b.kind)));
+    Ok(troubles)
+}
+
+/// By how much: known for travel and fit, the missing gap where it is close, else searched for.
+fn amount_mm(
+    trial: &Trial<'_>,
+    group: &[&Violation],
+    search: bool,
+) -> Result<Option<f64>, CheckError> {
+    let worst = worst(group);
+    let missing_mm = worst
+        .measured
+        .as_ref()
+        .filter(|measured| measured.verdict == Verdict::Close)
+        .map(|measured| measured.wanted_mm - measured.gap.lo_mm);
+    match worst.amount_mm.or(missing_mm) {
+        Some(amount_mm) => Ok(Some(amount_mm)),
+        None if search && worst.verdict == Verdict::Clash && worst.measured.is_some() => {
+            trial.overlap_mm(worst)
+        }
+        None => Ok(None),
+    }
+}
+
+/// The violation that is worst, the first of equals.
+fn worst<'v>(group: &[&'v Violation]) -> &'v Violation {
+    group
+        .iter()
+        .copied()
+        .reduce(|worst, next| {
+            if next.badness() > worst.badness() {
+                next
+            } else {
+                worst
+            }
+        })
+        .unwrap_or(group[0])
+}
+
+fn trouble(setup: &Setup, judged: &Judged, group: &[&Violation]) -> Trouble {
+    let worst = worst(group);
+    let place = place(setup, worst.site);
+    let (cut, tool) = subject(setup, judged, worst.site);
+    Trouble {
+        kind: worst.kind,
+        verdict: worst.verdict,
+        cut,
+        tool,
+        phase: worst.phase,
+        amount_mm: worst.amount_mm,
+        axis: worst.axis.map(|axis| setup.machine.axes[axis].name.clone()),
+        worst: worst.measured.clone(),
+        seat: place.seat,
+        angles_deg: place.angles_deg,
+        places: places(setup, group),
+        note: worst.note.clone(),
+        remedies: Vec::new(),
+    }
+}
+
+/// Every place once.
+fn places(setup: &Setup, group: &[&Violation]) -> Vec<TroublePlace> {
+    let mut places: Vec<TroublePlace> = Vec::new();
+    for violation in group {
+        let place = place(setup, violation.site);
+        if !places.contains(&place) {
+            places.push(place);
+        }
+    }
+    places
+}
+
+/// Name of the cut (in a move: the one that it leads to, or comes from) and number of the tool.
+fn subject(setup: &Setup, judged: &Judged, site: Site) -> (Option<String>, Option<u32>) {
+    let cut_at = |stop: Stop| match stop {
+        Stop::Visit(visit) => Some(setup.cuts[judged.plan.visits[visit].cut].name.clone()),
+        Stop::Rest => None,
+    };
+    match site {
+        Site::Cut(job) => {
+            let cut = &setup.cuts[job.cut];
+            (Some(cut.name.clone()), Some(setup.tools[cut.tool].number))
+        }
+        Site::Move(step) => {
+            let cut = cut_at(step.before).or_else(|| cut_at(step.after));
+            (cut, Some(setup.tools[step.tool].number))
+        }
+        Site::Change(change) => (
+            cut_at(Stop::Visit(change.before)),
+            Some(setup.tools[change.tool].number),
+        ),
+        Site::WorkMove(_) | Site::Job => (None, None),
+    }
+}
+
+fn place(setup: &Setup, site: Site) -> TroublePlace {
+    match site {
+        Site::Cut(job) => TroublePlace {
+            seat: Some(setup.seats[job.seat].name.clone()),
+            angles_deg: job.index_deg.into_iter().collect(),
+        },
+        Site::Move(step) | Site::WorkMove(step) => TroublePlace {
+            seat: None,
+            angles_deg: vec![step.from_deg, step.to_deg],
+        },
+        Site::Change(change) => TroublePlace {
+            seat: None,
+            angles_deg: vec![change.index_deg],
+        },
+        Site::Job => TroublePlace {
+            seat: None,
+            angles_deg: Vec::new(),
+        },
+    }
+}

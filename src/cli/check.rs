@@ -1,0 +1,181 @@
+//! `lapidary check`: load, ask, report.
+
+use super::args::{CheckArgs, Format, Units};
+use super::exit::Exit;
+use super::output::{self, OutputError};
+use super::progress::progress;
+use super::{say, stop};
+use crate::answer::check::model::CheckAnswer;
+use crate::answer::check::{CheckError, CheckOptions, check};
+use crate::report::{CheckReport, JsonError, TextOptions, check_json, check_text};
+use crate::setup::model::Setup;
+use crate::setup::{FileFault, Loaded, SetupFaults, Severity, SourceFile, load};
+use crate::value::Unit;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Why there is no answer.
+#[derive(Debug, thiserror::Error)]
+enum NoAnswer {
+    #[error("{}", closing_line(&.0.0))]
+    Faults(SetupFaults),
+    #[error("stopped; nothing was written")]
+    Stopped,
+    #[error("error: {0}")]
+    Refused(CheckError),
+    #[error("error: there is nothing to check: {0}")]
+    Nothing(&'static str),
+    #[error("error: {0}")]
+    Output(#[from] OutputError),
+    #[error("error: {0}; this is a fault of the program, not of the job")]
+    Json(#[from] JsonError),
+    #[error("error: --threads: {0}")]
+    Threads(#[from] rayon::ThreadPoolBuildError),
+}
+
+impl NoAnswer {
+    const fn exit(&self) -> Exit {
+        match self {
+            Self::Stopped => Exit::Stopped,
+            _ => Exit::BadInput,
+        }
+    }
+}
+
+/// Checks a job and reports.
+#[must_use]
+pub fn run(args: &CheckArgs) -> Exit {
+    let stop = stop::on_ctrl_c();
+    match answer_and_report(args, &stop) {
+        Ok(exit) => exit,
+        Err(reason) => {
+            if let NoAnswer::Faults(faults) = &reason {
+                faults.0.iter().for_each(say);
+            }
+            say(&reason);
+            reason.exit()
+        }
+    }
+}
+
+fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
+    let loaded = load_job(&args.job, stop)?;
+    if let Some(path) = &args.output {
+        output::can_write(path, &inputs(args, &loaded.sources))?;
+    }
+    loaded.warnings.iter().for_each(say);
+    let options = options(args);
+    let answer = ask(args, &loaded.setup, &options, stop)?;
+    let report = CheckReport {
+        answer: &answer,
+        options: &options,
+        accept_close: args.accept_close,
+        warnings: &loaded.warnings,
+    };
+    let text = match args.format {
+        Format::Text => check_text(&report, text_options(args)),
+        Format::Json => check_json(&report)?,
+    };
+    if stop.load(Ordering::SeqCst) {
+        return Err(NoAnswer::Stopped);
+    }
+    match &args.output {
+        Some(path) => output::to_file(path, &text)?,
+        None => output::to_stdout(&text)?,
+    }
+    Ok(Exit::of(&answer, args.accept_close))
+}
+
+/// Loads a job from the file system; a stop ends it before the next file.
+fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
+    let read = |path: &Path| match stop.load(Ordering::SeqCst) {
+        true => Err(std::io::Error::other("stopped")),
+        false => std::fs::read(path),
+    };
+    let loaded = load(job, &read);
+    if stop.load(Ordering::SeqCst) {
+        return Err(NoAnswer::Stopped);
+    }
+    loaded.map_err(NoAnswer::Faults)
+}
+
+/// Every file that the job is read from.
+fn inputs(args: &CheckArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
+    let sources = sources.iter().map(|source| source.path.clone());
+    sources.chain([args.job.clone()]).collect()
+}
+
+fn ask(
+    args: &CheckArgs,
+    setup: &Setup,
+    options: &CheckOptions,
+    stop: &AtomicBool,
+) -> Result<CheckAnswer, NoAnswer> {
+    if setup.cuts.is_empty() {
+        return Err(NoAnswer::Nothing("the job has no cuts"));
+    }
+    if stop.load(Ordering::SeqCst) {
+        return Err(NoAnswer::Stopped);
+    }
+    let progress = progress();
+    let work = || check(setup, options, progress.as_ref(), stop);
+    let answer = match args.threads {
+        None => work(),
+        Some(threads) => rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build()?
+            .install(work),
+    };
+    match answer {
+        // An empty answer would read as clear.
+        Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
+            "no cut at no seat and index fits the choice",
+        )),
+        Ok(answer) => Ok(answer),
+        Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
+        Err(fault) => Err(NoAnswer::Refused(fault)),
+    }
+}
+
+fn options(args: &CheckArgs) -> CheckOptions {
+    CheckOptions {
+        cuts: args.cuts.clone(),
+        seats: args.seats.clone(),
+        tools: args.tools.clone(),
+        index_deg: args.index_deg,
+        tolerance_mm: args.tolerance_mm,
+        lengths: !args.no_lengths,
+        remedies: !args.no_remedies,
+    }
+}
+
+/// Colours only where standard output is a terminal that shows them and `NO_COLOR` is not set.
+fn text_options(args: &CheckArgs) -> TextOptions {
+    let stdout = std::io::stdout();
+    let choice = anstream::AutoStream::choice(&stdout);
+    let shows_colour = stdout.is_terminal() && choice != anstream::ColorChoice::Never;
+    TextOptions {
+        unit: match args.units {
+            Units::Mm => Unit::Mm,
+            Units::Inch => Unit::Inch,
+        },
+        colour: shows_colour && args.output.is_none(),
+        every_index: args.every_index,
+    }
+}
+
+/// Counts the faults and says what to do.
+fn closing_line(faults: &[FileFault]) -> String {
+    let errors = faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+        .count();
+    let warnings = faults.len() - errors;
+    let plural = |number: usize| if number == 1 { "" } else { "s" };
+    let mut text = format!("{errors} error{}", plural(errors));
+    if warnings > 0 {
+        text.push_str(&format!(" and {warnings} warning{}", plural(warnings)));
+    }
+    text + ": nothing was checked; mend the errors above and run it again"
+}

@@ -1,0 +1,158 @@
+//! The answer of `check` as JSON, and its schema.
+
+use super::CheckReport;
+use crate::answer::check::model::CheckAnswer;
+use crate::setup::{FileFault, Severity};
+use schemars::{JsonSchema, generate::SchemaSettings};
+use serde::Serialize;
+use serde_json::Value;
+
+/// The text that `format` holds.
+const FORMAT: &str = "lapidary/check";
+
+/// Version of the format: raised when a key changes its meaning or goes away.
+const VERSION: u32 = 1;
+
+/// Why no JSON was written.
+#[derive(Debug, thiserror::Error)]
+pub enum JsonError {
+    /// A number of the answer is not finite: a fault of this program.
+    #[error("the answer holds no finite number at {0}")]
+    NotFinite(String),
+    /// Values that JSON cannot hold.
+    #[error("the answer cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
+}
+
+/// The answer of a check. Lengths in millimetres, angles in degrees, as the key names say.
+#[derive(Serialize, JsonSchema)]
+struct CheckFile<'a> {
+    /// `lapidary/check`.
+    #[schemars(extend("const" = FORMAT))]
+    format: &'static str,
+    /// Version of this format.
+    #[schemars(extend("const" = VERSION))]
+    version: u32,
+    /// Version of the program.
+    program_version: &'static str,
+    /// How it was asked.
+    asked: Asked<'a>,
+    /// What the files were warned about.
+    warnings: Vec<Warning>,
+    /// The answer.
+    answer: &'a CheckAnswer,
+}
+
+/// How it was asked.
+#[derive(Serialize, JsonSchema)]
+struct Asked<'a> {
+    /// Only these cuts; empty for all.
+    cuts: &'a [String],
+    /// Only these seats; empty for all.
+    seats: &'a [String],
+    /// Only these tools; empty for all.
+    tools: &'a [u32],
+    /// Only this rotary angle; null for all.
+    index_deg: Option<f64>,
+    /// Width of a bracket at which a motion's least gap counts as found.
+    tolerance_mm: f64,
+    /// Whether gauge lengths were looked for.
+    lengths: bool,
+    /// Whether remedies were looked for.
+    remedies: bool,
+    /// Whether `close` was taken for good enough.
+    accept_close: bool,
+}
+
+/// A warning about a file.
+#[derive(Serialize, JsonSchema)]
+struct Warning {
+    /// The file as it was named.
+    file: String,
+    /// Line, from 1; null where there is none.
+    line: Option<usize>,
+    /// What is odd, and what it means for the answer.
+    message: String,
+}
+
+impl From<&FileFault> for Warning {
+    fn from(fault: &FileFault) -> Self {
+        Self {
+            file: fault.file.display().to_string(),
+            line: fault.line,
+            message: fault.message.clone(),
+        }
+    }
+}
+
+/// The answer as JSON, two spaces deep, with a line end at the end.
+///
+/// # Units
+/// Stand in the key names.
+///
+/// # Guarantees
+/// The same answer gives the same bytes, keys in the order of the structures. The text fits
+/// [`check_schema`].
+///
+/// # Errors
+/// [`JsonError::NotFinite`] where the answer holds a NaN or an infinity, which JSON would turn
+/// into a null.
+pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
+    let options = report.options;
+    let warnings = report.warnings.iter();
+    let file = CheckFile {
+        format: FORMAT,
+        version: VERSION,
+        program_version: env!("CARGO_PKG_VERSION"),
+        asked: Asked {
+            cuts: &options.cuts,
+            seats: &options.seats,
+            tools: &options.tools,
+            index_deg: options.index_deg,
+            tolerance_mm: options.tolerance_mm,
+            lengths: options.lengths,
+            remedies: options.remedies,
+            accept_close: report.accept_close,
+        },
+        warnings: warnings
+            .filter(|fault| fault.severity == Severity::Warning)
+            .map(Warning::from)
+            .collect(),
+        answer: report.answer,
+    };
+    all_finite(&file)?;
+    Ok(serde_json::to_string_pretty(&file)? + "\n")
+}
+
+/// JSON Schema (2020-12) of what [`check_json`] writes.
+#[must_use]
+pub fn check_schema() -> Value {
+    let generator = SchemaSettings::draft2020_12()
+        .for_serialize()
+        .into_generator();
+    let mut schema = Value::from(generator.into_root_schema_for::<CheckFile>());
+    schema["title"] = Value::from("Answer of lapidary check");
+    schema
+}
+
+/// JSON turns NaN and infinities into null without a word. TOML has them, so the values go
+/// through it once.
+fn all_finite(file: &CheckFile) -> Result<(), JsonError> {
+    let value = toml::Value::try_from(file)
+        .map_err(|fault| JsonError::Json(serde::ser::Error::custom(fault)))?;
+    not_finite(&value, "").map_or(Ok(()), |place| Err(JsonError::NotFinite(place)))
+}
+
+fn not_finite(value: &toml::Value, place: &str) -> Option<String> {
+    match value {
+        toml::Value::Float(number) if !number.is_finite() => Some(place.to_owned()),
+        toml::Value::Array(items) => items
+            .iter()
+            .enumerate()
+            .find_map(|(number, item)| not_finite(item, &format!("{place}[{number}]"))),
+        toml::Value::Table(table) => table
+            .iter()
+            .find_map(|(key, item)| not_finite(item, &format!("{place}.{key}"))),
+        _ => None,
+    }
+}

@@ -1,0 +1,134 @@
+//! The real program: arguments, files, exit codes, output whole or not at all.
+
+use assert_cmd::Command;
+use predicates::prelude::*;
+use predicates::str::{contains, is_empty};
+
+fn lapidary() -> Command {
+    Command::new(assert_cmd::cargo::cargo_bin!("lapidary"))
+}
+
+#[test]
+fn version_and_help_go_to_standard_output() {
+    let version = concat!("lapidary ", env!("CARGO_PKG_VERSION"), "\n");
+    lapidary()
+        .arg("--version")
+        .assert()
+        .code(0)
+        .stdout(version)
+        .stderr(is_empty());
+    let help = lapidary().args(["check", "--help"]).assert().code(0);
+    help.stdout(contains("Exit codes:").and(contains("Examples:")))
+        .stderr(is_empty());
+}
+
+#[test]
+fn wrong_arguments_are_bad_input() {
+    for args in [
+        &[][..],
+        &["polish"],
+        &["check"],
+        &["check", "job.toml", "--format", "yaml"],
+        &["check", "job.toml", "--tool", "three"],
+        &["check", "job.toml", "--index", "nan"],
+        &["check", "job.toml", "--tolerance", "0"],
+        &["check", "job.toml", "--threads", "0"],
+        &["schema", "part"],
+        &["man", "polish"],
+    ] {
+        let wrong = lapidary().args(args).assert().code(2);
+        wrong.stdout(is_empty()).stderr(is_empty().not());
+    }
+}
+
+#[test]
+fn a_missing_job_is_bad_input_and_leaves_no_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let report = folder.path().join("report.txt");
+    let missing = lapidary()
+        .args(["check", "no-such-job.toml", "-o"])
+        .arg(&report)
+        .assert();
+    missing
+        .code(2)
+        .stdout(is_empty())
+        .stderr(contains("no-such-job.toml: error: ").and(contains(
+            "1 error: nothing was checked; mend the errors above and run it again",
+        )));
+    assert_eq!(folder.path().read_dir().unwrap().count(), 0);
+}
+
+#[test]
+fn every_fault_of_a_job_is_told_in_one_go() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    std::fs::write(
+        &job,
+        "format = \"lapidary/job\"\nversion = 1\ncolour = \"red\"\n",
+    )
+    .unwrap();
+    let wrong = lapidary()
+        .arg("check")
+        .arg(&job)
+        .assert()
+        .code(2)
+        .stdout(is_empty());
+    let told = String::from_utf8(wrong.get_output().stderr.clone()).unwrap();
+    let faults = told
+        .lines()
+        .filter(|line| line.contains(": error: "))
+        .count();
+    assert!(faults > 1, "{told}");
+    assert!(told.contains("colour"), "{told}");
+    let closing = format!("{faults} errors: nothing was checked; ");
+    assert!(told.lines().last().unwrap().starts_with(&closing), "{told}");
+}
+
+#[test]
+fn schemas_are_json() {
+    for file in ["job", "machine", "tools", "check"] {
+        let schema = lapidary()
+            .args(["schema", file])
+            .assert()
+            .code(0)
+            .stderr(is_empty());
+        let schema: serde_json::Value =
+            serde_json::from_slice(&schema.get_output().stdout).unwrap();
+        assert!(jsonschema::meta::is_valid(&schema), "{file}");
+        let format = &schema["properties"]["format"]["const"];
+        assert_eq!(format, &format!("lapidary/{file}"));
+    }
+}
+
+#[test]
+fn completions_and_manual_pages_name_the_commands() {
+    for shell in ["bash", "elvish", "fish", "powershell", "zsh"] {
+        let script = lapidary().args(["completions", shell]).assert().code(0);
+        script
+            .stdout(contains("accept-close").and(contains("lapidary")))
+            .stderr(is_empty());
+    }
+    lapidary()
+        .arg("man")
+        .assert()
+        .code(0)
+        .stdout(contains(".TH lapidary 1"));
+    let check = lapidary().args(["man", "check"]).assert().code(0);
+    check.stdout(contains(".TH lapidary-check 1").and(contains("\\-\\-accept\\-close")));
+}
+
+/// A reader that goes away early is no reason to panic or to complain.
+#[test]
+fn a_closed_pipe_is_no_fault() {
+    use std::process::{Command, Stdio};
+    let mut child = Command::new(assert_cmd::cargo::cargo_bin!("lapidary"))
+        .args(["schema", "job"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(String::from_utf8_lossy(&output.stderr), "");
+    assert_eq!(output.status.code(), Some(0));
+}
