@@ -24,6 +24,15 @@ pub fn reference(name: &str) -> serde_json::Value {
     serde_json::from_str(&text).unwrap()
 }
 
+/// The cases of several files, one after the other.
+pub fn references(names: &[&str]) -> Vec<serde_json::Value> {
+    let list = |name: &&str| match reference(name) {
+        serde_json::Value::Array(rows) => rows,
+        other => panic!("{name} is no list: {other}"),
+    };
+    names.iter().flat_map(list).collect()
+}
+
 /// Writes answers of one kind, one a line: `[lo, hi, decided, contained]`, null where skipped.
 pub fn write_answers(name: &str, rows: &[Option<lapidary::gap::Gap>]) {
     let lines: Vec<String> = rows

@@ -2,6 +2,7 @@
 
 use crate::bodies::{Bodies, numbers, vector};
 use lapidary::gap::{Ask, Gap, Motion, Spread, Turn, pair_gap};
+use lapidary::value::Vec3;
 use nalgebra::Point3;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -10,6 +11,17 @@ use std::collections::BTreeMap;
 const SLACK_MM: f64 = 1e-6;
 /// A case may be left undecided in this share of the cases.
 const UNDECIDED_SHARE: f64 = 0.01;
+
+/// Small bodies, then a score of full size; live.py reads them in the same order.
+const FILES: [&str; 7] = [
+    "motion-line.json",
+    "motion-line-tool.json",
+    "motion-turn.json",
+    "motion-turn-tool.json",
+    "motion-area.json",
+    "motion-area-tool.json",
+    "motion-full.json",
+];
 
 fn motion_of(case: &Value) -> (&'static str, Motion) {
     if let Some(ends) = case.get("line") {
@@ -41,8 +53,6 @@ fn motion_of(case: &Value) -> (&'static str, Motion) {
     ("disc", Motion { spread, turn: None })
 }
 
-use lapidary::value::Vec3;
-
 /// What is wrong with an answer, if anything.
 fn wrong(case: &Value, gap: &Gap, tolerance_mm: f64) -> Option<&'static str> {
     let (sampled_lo, sampled_hi) = (case["lo"].as_f64()?, case["hi"].as_f64()?);
@@ -67,11 +77,11 @@ fn wrong(case: &Value, gap: &Gap, tolerance_mm: f64) -> Option<&'static str> {
 
 #[test]
 fn motions_agree_with_sampled_libraries() {
-    let (bodies, cases) = (Bodies::load(), crate::reference("motion.json"));
+    let (bodies, cases) = (Bodies::load(), crate::references(&FILES));
     let ask = Ask::default();
     let mut counts: BTreeMap<(&str, String, &str), usize> = BTreeMap::new();
     let (mut answers, mut failures, mut undecided) = (Vec::new(), Vec::new(), 0_usize);
-    for (number, case) in cases.as_array().unwrap().iter().enumerate() {
+    for (number, case) in cases.iter().enumerate() {
         let a = bodies.placed(&case["a"], &case["pose_a"]);
         let b = bodies.placed(&case["b"], &case["pose_b"]);
         let (Some(a), Some(b)) = (a, b) else {
