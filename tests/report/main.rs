@@ -1,6 +1,7 @@
 //! Reports of hand-made answers: snapshots, width, JSON against its schema.
 
 mod answers;
+mod exit_codes;
 
 use answers::{clear, close, three_troubles, unknown_sense};
 use lapidary::answer::check::CheckOptions;
