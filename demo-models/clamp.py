@@ -12,7 +12,7 @@ HALF_WIDTH = 12.5
 LUG_TOP, STRAP_TOP = 22.0, 38.0
 STUD_Y = 63.0
 NUT_FLATS, NUT_TOP = 24.0, 60.0
-WASHER_TOP = 42.0
+WASHER_TOP = 41.0
 NUT_BEVEL_DEG = 30.0       # Usual on hexagon nuts; leaves a flat circle as wide as the flats.
 STUD = 16.0
 

@@ -3,4 +3,5 @@
 pub mod check;
 pub mod contact;
 pub mod kinematics;
+pub mod retool;
 pub mod scene;

@@ -6,7 +6,7 @@ use crate::value::Vec3;
 use rayon::prelude::*;
 
 /// Most triangles in a leaf.
-const LEAF_MAX: usize = 4;
+pub(super) const LEAF_MAX: usize = 4;
 const BINS: usize = 16;
 /// Below this many triangles a subtree is built on one thread.
 const ALONE_MAX: usize = 16_384;

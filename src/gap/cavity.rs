@@ -77,7 +77,7 @@ fn apart(mesh: &Mesh, tree: &Tree, inner: usize, outer: usize) -> bool {
             |bounds| bounds.apart_mm(&own_box) <= 0.0,
             |slot| {
                 if mesh.shell_of_triangle[tree.number(slot)] as usize == outer {
-                    touching |= triangle_pair(&own, &tree.triangle(mesh, slot)).lo_mm <= 0.0;
+                    touching |= triangle_pair(&own, &tree.triangle(mesh, slot), 0.0).lo_mm <= 0.0;
                 }
             },
         );

@@ -3,7 +3,7 @@
 use super::ask::{Ask, CannotAsk, Decision, Gap, Motion, Spread, Turn, Witness};
 use super::bounds::{Envelope, box_box_mm};
 use super::contain::{Containment, containment};
-use super::mesh_pair::mesh_mesh;
+use super::mesh_pair::{Depth, mesh_mesh};
 use super::rest::{self, Relative};
 use super::search::{Pairing, Search, contained_gap};
 use super::shape::{Placed, Shape};
@@ -105,7 +105,6 @@ pub fn at_least(
         enough_mm: Some(wanted_mm),
         less_mm: Some(wanted_mm),
         cap_mm: f64::INFINITY,
-        tolerance_mm: 0.0,
         ..*ask
     };
     let gap = group_gap(a, b, motion, &ask)?;
@@ -250,20 +249,22 @@ fn rest_groups(
         }
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
-    for (bound_mm, i, j) in pairs {
-        if bound_mm >= search.rest_limit_mm() || !search.go_on(1) {
-            search.discard(bound_mm);
-            continue;
+    for depth in [Depth::Probe, Depth::Whole] {
+        for &(bound_mm, i, j) in &pairs {
+            if bound_mm >= search.rest_limit_mm() || !search.go_on(1) {
+                search.discard(bound_mm);
+                continue;
+            }
+            let pairing = Pairing {
+                instance_a: i,
+                instance_b: j,
+                common_from_first: a[i].common_from_body,
+                swapped: false,
+                angle_deg,
+                shift,
+            };
+            rest_pair(&a[i], &b[j], sweep, pairing, depth, search);
         }
-        let pairing = Pairing {
-            instance_a: i,
-            instance_b: j,
-            common_from_first: a[i].common_from_body,
-            swapped: false,
-            angle_deg,
-            shift,
-        };
-        rest_pair(&a[i], &b[j], sweep, pairing, search);
     }
 }
 
@@ -280,7 +281,18 @@ fn apart_mm(one: &Placed, two: &Placed, own_sweep: &Sweep) -> f64 {
     boxes_mm.max(envelope.apart_mm(&seen))
 }
 
-fn rest_pair(one: &Placed, two: &Placed, sweep: &Sweep, pairing: Pairing, search: &mut Search<'_>) {
+fn rest_pair(
+    one: &Placed,
+    two: &Placed,
+    sweep: &Sweep,
+    pairing: Pairing,
+    depth: Depth,
+    search: &mut Search<'_>,
+) {
+    let both_meshes = matches!((&one.shape, &two.shape), (Shape::Mesh(_), Shape::Mesh(_)));
+    if depth == Depth::Probe && !both_meshes {
+        return;
+    }
     let one_from_two = one.common_from_body.inv_mul(&two.common_from_body);
     let own_sweep = sweep.turned(&one.common_from_body.rotation.inverse());
     let straight = Relative {
@@ -295,7 +307,7 @@ fn rest_pair(one: &Placed, two: &Placed, sweep: &Sweep, pairing: Pairing, search
         (Shape::Revolved(one), Shape::Mesh(two)) => {
             rest::revolved_mesh(one, two, &straight, search);
         }
-        (Shape::Mesh(one), Shape::Mesh(two)) => mesh_mesh(one, two, &straight, search),
+        (Shape::Mesh(one), Shape::Mesh(two)) => mesh_mesh(one, two, &straight, depth, search),
         (Shape::Mesh(mesh), Shape::Revolved(tool)) => {
             let back = sweep
                 .turned(&two.common_from_body.rotation.inverse())

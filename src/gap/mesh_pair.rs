@@ -6,16 +6,17 @@
 //! can be told apart by a plane across that line, it leaves nothing but leaves in that plane.
 
 use super::bounds::lessened;
+use super::build::LEAF_MAX;
 use super::convex::Near;
 use super::convex::nearest;
-use super::rest::{Relative, leaf_pair};
+use super::rest::Relative;
 use super::search::Search;
 use super::shape::MeshShape;
-use super::sweep::{Corners, Leaf};
-use super::tree::{Bounds, Child, Node, WIDE};
+use super::sweep::{Leaf, Plain, Swept};
+use super::tree::{Bounds, Child, WIDE};
 use super::triangle_pair::{Triangle, triangle_pair};
-use crate::value::{Pose, Vec3};
-use nalgebra::{Matrix3, Point3};
+use super::wide::{Boxes, Carried, Corners, Opposite};
+use crate::value::Vec3;
 
 /// A box of a tree: a child of a node, or the root.
 #[derive(Debug, Clone, Copy)]
@@ -59,26 +60,6 @@ struct Slab {
     base_mm: f64,
 }
 
-/// A pose as it is needed for boxes.
-struct Carried {
-    turn: Matrix3<f64>,
-    spread: Matrix3<f64>,
-    shift: Vec3,
-    pose: Pose,
-}
-
-impl Carried {
-    fn new(pose: Pose) -> Self {
-        let turn = *pose.rotation.matrix();
-        Self {
-            turn,
-            spread: turn.abs(),
-            shift: pose.translation.vector,
-            pose,
-        }
-    }
-}
-
 struct Run<'a, 's, 'q> {
     shapes: [&'a MeshShape; 2],
     relative: &'a Relative<'a>,
@@ -91,15 +72,26 @@ struct Run<'a, 's, 'q> {
     search: &'s mut Search<'q>,
 }
 
+/// How far a pair is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Depth {
+    /// One pair of leaves, for an upper value; no lower value comes of it.
+    Probe,
+    /// Everything that can matter.
+    Whole,
+}
+
+/// Looks at one pair of meshes.
 pub(super) fn mesh_mesh(
     first: &MeshShape,
     second: &MeshShape,
     relative: &Relative<'_>,
+    depth: Depth,
     search: &mut Search<'_>,
 ) {
     let carried = [
-        Carried::new(relative.first_from_second),
-        Carried::new(relative.first_from_second.inverse()),
+        Carried::new(&relative.first_from_second),
+        Carried::new(&relative.first_from_second.inverse()),
     ];
     let (low, high) = relative.sweep.corners();
     let size_mm = extent(&first.tree().bounds)
@@ -118,7 +110,10 @@ pub(super) fn mesh_mesh(
         size_mm,
         search,
     };
-    run.run();
+    match depth {
+        Depth::Probe => run.probe(),
+        Depth::Whole => run.run(),
+    }
 }
 
 fn extent(bounds: &Bounds) -> f64 {
@@ -139,56 +134,115 @@ impl Run<'_, '_, '_> {
                 continue;
             }
             self.refresh_slab();
-            let children = [
-                pair.one.child(self.shapes[0]),
-                pair.two.child(self.shapes[1]),
-            ];
-            let side = match children {
-                [Child::Leaf(from, to), Child::Leaf(other_from, other_to)] => {
-                    self.leaves(from..to, other_from..other_to);
-                    continue;
-                }
-                [Child::Leaf(..), Child::Node(_)] => 1,
-                [Child::Node(_), Child::Leaf(..)] => 0,
-                _ => {
-                    let radius = |side: usize| self.bounds(&pair, side).half.norm_squared();
-                    usize::from(radius(0) < radius(1))
-                }
-            };
-            if let Child::Node(index) = children[side] {
-                self.open(&pair, side, index, &mut stack);
+            match self.choose(&pair) {
+                Some((side, index)) => self.open(&pair, side, index, &mut stack),
+                None => self.leaves(&pair),
             }
         }
     }
 
-    fn bounds(&self, pair: &Pair, side: usize) -> Bounds {
-        let place = if side == 0 { pair.one } else { pair.two };
-        let bounds = place.bounds(self.shapes[side]);
-        if side == 0 && self.single.is_none() {
-            bounds.spread(self.relative.sweep)
-        } else {
-            bounds
+    /// Follows the nearest children down to one pair of leaves, for an early upper value.
+    fn probe(&mut self) {
+        let mut stack = Vec::with_capacity(WIDE);
+        let mut pair = Pair {
+            bound_mm: 0.0,
+            one: Place::ROOT,
+            two: Place::ROOT,
+        };
+        while self.search.go_on(8) {
+            self.refresh_slab();
+            let Some((side, index)) = self.choose(&pair) else {
+                return self.leaves(&pair);
+            };
+            stack.clear();
+            self.open(&pair, side, index, &mut stack);
+            match stack.pop() {
+                Some(nearest) => pair = nearest,
+                None => return,
+            }
         }
+    }
+
+    /// Which side of a pair to open, and its node; `None` where both are leaves.
+    fn choose(&self, pair: &Pair) -> Option<(usize, u32)> {
+        match (
+            pair.one.child(self.shapes[0]),
+            pair.two.child(self.shapes[1]),
+        ) {
+            (Child::Leaf(..), Child::Leaf(..)) => None,
+            (Child::Leaf(..), Child::Node(index)) => Some((1, index)),
+            (Child::Node(index), Child::Leaf(..)) => Some((0, index)),
+            (Child::Node(first), Child::Node(second)) => {
+                let one = pair.one.bounds(self.shapes[0]).half.norm_squared();
+                let two = pair.two.bounds(self.shapes[1]).half.norm_squared();
+                Some(if one < two { (1, second) } else { (0, first) })
+            }
+        }
+    }
+
+    /// The side of a pair that is not opened, as it is seen from the other side.
+    fn opposite(&self, place: Place, side: usize) -> Opposite {
+        let shape = self.shapes[side];
+        let carried = &self.carried[1 - side];
+        let toward = self.slab.map_or(Vec3::zeros(), |slab| slab.toward[side]);
+        let mut opposite = match place.child(shape) {
+            Child::Node(_) => {
+                let own = place.bounds(shape);
+                let reach_mm = toward.dot(&own.centre) + toward.abs().dot(&own.half);
+                Opposite {
+                    own,
+                    there: carried.bounds(&own),
+                    reach_mm,
+                }
+            }
+            Child::Leaf(from, to) => {
+                let (mut own, mut there) = (Corners::EMPTY, Corners::EMPTY);
+                let mut reach_mm = f64::NEG_INFINITY;
+                for slot in from..to {
+                    for corner in shape.tree().triangle(shape.mesh(), slot) {
+                        own.add(&corner);
+                        there.add(&carried.point(&corner));
+                        reach_mm = reach_mm.max(toward.dot(&corner));
+                    }
+                }
+                Opposite {
+                    own: own.bounds(),
+                    there: there.bounds(),
+                    reach_mm,
+                }
+            }
+        };
+        if side == 0 && self.single.is_none() {
+            let zero = Bounds {
+                centre: Vec3::zeros(),
+                half: Vec3::zeros(),
+            };
+            let grown = zero.spread(self.relative.sweep);
+            opposite.own.centre += grown.centre;
+            opposite.own.half += grown.half;
+            opposite.there.centre += carried.turn * grown.centre;
+            opposite.there.half += carried.spread * grown.half;
+        }
+        opposite
     }
 
     /// Opens one side of a pair and keeps its children that matter, the nearest on top.
     fn open(&mut self, pair: &Pair, side: usize, index: u32, stack: &mut Vec<Pair>) {
         let node = &self.shapes[side].tree().nodes[index as usize];
-        let other = self.bounds(pair, 1 - side);
-        let grown = (side == 0 && self.single.is_none()).then(|| {
-            let none = Bounds {
-                centre: Vec3::zeros(),
-                half: Vec3::zeros(),
-            };
-            none.spread(self.relative.sweep)
-        });
-        let boxes = Boxes::new(node, grown.as_ref());
-        let mut bounds = boxes.apart_mm(&other, &self.carried[1 - side], &self.carried[side]);
+        let opposite = self.opposite(if side == 0 { pair.two } else { pair.one }, 1 - side);
+        let mut boxes = Boxes::new(node);
+        let mut bounds = [0.0; WIDE];
         if let Some(slab) = &self.slab {
-            let toward = slab.toward[1 - side];
-            let other_mm = toward.dot(&other.centre) + toward.abs().dot(&other.half);
-            boxes.slab_mm(&slab.toward[side], slab.base_mm - other_mm, &mut bounds);
+            boxes.slab_mm(
+                &slab.toward[side],
+                slab.base_mm - opposite.reach_mm,
+                &mut bounds,
+            );
         }
+        if side == 0 && self.single.is_none() {
+            boxes.grow(self.relative.sweep);
+        }
+        boxes.apart_mm(&opposite, &self.carried[1 - side], &mut bounds);
         let limit_mm = self.search.rest_limit_mm();
         let from = stack.len();
         for (slot, bound) in bounds.into_iter().enumerate().take(node.len()) {
@@ -232,157 +286,138 @@ impl Run<'_, '_, '_> {
         });
     }
 
-    fn leaves(&mut self, ones: std::ops::Range<u32>, twos: std::ops::Range<u32>) {
+    fn leaves(&mut self, pair: &Pair) {
         let [first, second] = self.shapes;
-        for j in twos {
-            let own = second.tree().triangle(second.mesh(), j);
-            let pose = &self.carried[0].pose;
-            let two = own.map(|corner| (pose * Point3::from(corner)).coords);
-            for i in ones.clone() {
-                let one = first.tree().triangle(first.mesh(), i);
-                let near = match self.single {
-                    Some(shift) => self.plain_pair(&one.map(|c| c + shift), &two, shift),
-                    None => {
-                        let leaves = (Leaf::Triangle(one), Leaf::Triangle(own));
-                        let beat_mm = self.search.rest_limit_mm();
-                        Some(leaf_pair(leaves.0, leaves.1, self.relative, beat_mm))
-                    }
-                };
-                let Some(near) = near else { continue };
-                let (number, other) = (first.tree().number(i), second.tree().number(j));
-                self.search
-                    .offer(&self.relative.pairing, &near, number, other);
-                self.search.discard(near.lo_mm);
-                self.refresh_slab();
-            }
-        }
-    }
-
-    /// Two triangles in closed form; `None` where the slab or the boxes tell enough already.
-    fn plain_pair(&mut self, one: &Triangle, two: &Triangle, shift: Vec3) -> Option<Near> {
-        let limit_mm = self.search.rest_limit_mm();
-        let mut bound_mm = boxes_mm(one, two);
-        if let Some(slab) = &self.slab {
-            bound_mm = bound_mm.max(slab_of(one, two, &slab.toward[0]));
-        }
-        let bound_mm = lessened(bound_mm, self.size_mm);
-        if bound_mm >= limit_mm {
-            self.search.discard(bound_mm);
-            return None;
-        }
-        let mut near = triangle_pair(one, two);
-        near.shift = shift;
-        if near.hi_mm - near.lo_mm > 1e-7 && near.lo_mm < limit_mm {
-            let direction = near.on_b - near.on_a;
-            let other = nearest(&Corners(*one), &Corners(*two), &direction, limit_mm);
-            near.lo_mm = near.lo_mm.max(other.lo_mm).min(near.hi_mm);
-        }
-        Some(near)
-    }
-}
-
-/// Distance of the boxes of two triangles.
-fn boxes_mm(one: &Triangle, two: &Triangle) -> f64 {
-    let mut square = 0.0;
-    for axis in 0..3 {
-        let (p, q) = (one.map(|c| c[axis]), two.map(|c| c[axis]));
-        let low = |v: [f64; 3]| v[0].min(v[1]).min(v[2]);
-        let high = |v: [f64; 3]| v[0].max(v[1]).max(v[2]);
-        let apart = (low(p) - high(q)).max(low(q) - high(p)).max(0.0);
-        square += apart * apart;
-    }
-    square.sqrt()
-}
-
-fn slab_of(one: &Triangle, two: &Triangle, toward: &Vec3) -> f64 {
-    let (p, q) = (one.map(|c| c.dot(toward)), two.map(|c| c.dot(toward)));
-    q[0].min(q[1]).min(q[2]) - p[0].max(p[1]).max(p[2])
-}
-
-/// The eight boxes of a node, side by side.
-struct Boxes {
-    centre: [[f64; WIDE]; 3],
-    half: [[f64; WIDE]; 3],
-}
-
-impl Boxes {
-    fn new(node: &Node, grown: Option<&Bounds>) -> Self {
-        let mut boxes = Self {
-            centre: [[0.0; WIDE]; 3],
-            half: [[0.0; WIDE]; 3],
+        let (Child::Leaf(from, to), Child::Leaf(other_from, other_to)) =
+            (pair.one.child(first), pair.two.child(second))
+        else {
+            return;
         };
-        for axis in 0..3 {
-            for slot in 0..WIDE {
-                let (low, high) = (
-                    f64::from(node.low[axis][slot]),
-                    f64::from(node.high[axis][slot]),
-                );
-                boxes.centre[axis][slot] = (low + high) * 0.5;
-                boxes.half[axis][slot] = (high - low) * 0.5;
-            }
-            if let Some(grown) = grown {
-                for slot in 0..WIDE {
-                    boxes.centre[axis][slot] += grown.centre[axis];
-                    boxes.half[axis][slot] += grown.half[axis];
+        let shift = self.single.unwrap_or_default();
+        let mut ones = [Facet::EMPTY; LEAF_MAX];
+        let mut twos = [Facet::EMPTY; LEAF_MAX];
+        for (facet, slot) in ones.iter_mut().zip(from..to) {
+            let corners = first.tree().triangle(first.mesh(), slot);
+            *facet = Facet::new(corners.map(|corner| corner + shift), slot);
+        }
+        for (facet, slot) in twos.iter_mut().zip(other_from..other_to) {
+            let corners = second.tree().triangle(second.mesh(), slot);
+            *facet = Facet::new(corners.map(|corner| self.carried[0].point(&corner)), slot);
+        }
+        let ones = &ones[..ones.len().min((to - from) as usize)];
+        let twos = &twos[..twos.len().min((other_to - other_from) as usize)];
+        for two in twos {
+            for one in ones {
+                match self.single {
+                    Some(shift) => self.plain_pair(one, two, shift),
+                    None => self.swept_pair(one, two),
                 }
             }
         }
-        boxes
     }
 
-    /// Distance from another box, in either frame.
-    fn apart_mm(
-        &self,
-        other: &Bounds,
-        other_from_here: &Carried,
-        here_from_other: &Carried,
-    ) -> [f64; WIDE] {
-        let centre = here_from_other.turn * other.centre + here_from_other.shift;
-        let half = here_from_other.spread * other.half;
-        let mut here = [0.0; WIDE];
-        let mut there = [0.0; WIDE];
-        for axis in 0..3 {
-            for slot in 0..WIDE {
-                let between = (self.centre[axis][slot] - centre[axis]).abs();
-                let apart = (between - self.half[axis][slot] - half[axis]).max(0.0);
-                here[slot] += apart * apart;
-            }
-        }
-        let (turn, spread) = (&other_from_here.turn, &other_from_here.spread);
-        for axis in 0..3 {
-            let (r0, r1, r2) = (turn[(axis, 0)], turn[(axis, 1)], turn[(axis, 2)]);
-            let (s0, s1, s2) = (spread[(axis, 0)], spread[(axis, 1)], spread[(axis, 2)]);
-            let away = other_from_here.shift[axis] - other.centre[axis];
-            let reach = other.half[axis];
-            for slot in 0..WIDE {
-                let at = r0 * self.centre[0][slot]
-                    + r1 * self.centre[1][slot]
-                    + r2 * self.centre[2][slot]
-                    + away;
-                let wide =
-                    s0 * self.half[0][slot] + s1 * self.half[1][slot] + s2 * self.half[2][slot];
-                let apart = (at.abs() - wide - reach).max(0.0);
-                there[slot] += apart * apart;
-            }
-        }
-        let mut bounds = [0.0; WIDE];
-        for slot in 0..WIDE {
-            bounds[slot] = here[slot].max(there[slot]).sqrt();
-        }
-        bounds
+    fn take(&mut self, near: &Near, one: &Facet, two: &Facet) {
+        let [first, second] = self.shapes;
+        let (number, other) = (
+            first.tree().number(one.slot),
+            second.tree().number(two.slot),
+        );
+        self.search
+            .offer(&self.relative.pairing, near, number, other);
+        self.search.discard(near.lo_mm);
+        self.refresh_slab();
     }
 
-    /// Raises the bounds to the width of a slab.
-    fn slab_mm(&self, toward: &Vec3, base_mm: f64, bounds: &mut [f64; WIDE]) {
-        let spread = toward.abs();
-        for slot in 0..WIDE {
-            let reach = toward.x * self.centre[0][slot]
-                + toward.y * self.centre[1][slot]
-                + toward.z * self.centre[2][slot]
-                + spread.x * self.half[0][slot]
-                + spread.y * self.half[1][slot]
-                + spread.z * self.half[2][slot];
-            bounds[slot] = bounds[slot].max(base_mm - reach);
+    /// Two triangles, the first one spread.
+    fn swept_pair(&mut self, one: &Facet, two: &Facet) {
+        let swept = Swept {
+            leaf: Leaf::Triangle(one.corners),
+            sweep: self.relative.sweep,
+        };
+        let toward = self
+            .slab
+            .map_or(two.corners[0] - one.corners[0], |slab| slab.toward[0]);
+        let near = nearest(
+            &swept,
+            &Plain(two.corners),
+            &toward,
+            self.search.rest_limit_mm(),
+        );
+        self.take(&near, one, two);
+    }
+
+    /// Two triangles in closed form, unless the slab or the boxes tell enough already.
+    fn plain_pair(&mut self, one: &Facet, two: &Facet, shift: Vec3) {
+        let limit_mm = self.search.rest_limit_mm();
+        let mut bound_mm = one.boxes_mm(two);
+        if let Some(slab) = &self.slab {
+            bound_mm = bound_mm.max(one.slab_mm(two, &slab.toward[0]));
         }
+        let bound_mm = lessened(bound_mm, self.size_mm);
+        if bound_mm >= limit_mm {
+            return self.search.discard(bound_mm);
+        }
+        let mut near = triangle_pair(&one.corners, &two.corners, limit_mm);
+        near.shift = shift;
+        if near.hi_mm - near.lo_mm > 1e-7 && near.lo_mm < limit_mm {
+            let direction = near.on_b - near.on_a;
+            let other = nearest(
+                &Plain(one.corners),
+                &Plain(two.corners),
+                &direction,
+                limit_mm,
+            );
+            near.lo_mm = near.lo_mm.max(other.lo_mm).min(near.hi_mm);
+        }
+        self.take(&near, one, two);
+    }
+}
+
+/// A triangle of a leaf with its box.
+#[derive(Debug, Clone, Copy)]
+struct Facet {
+    corners: Triangle,
+    low: Vec3,
+    high: Vec3,
+    slot: u32,
+}
+
+impl Facet {
+    const EMPTY: Self = {
+        let zero = Vec3::new(0.0, 0.0, 0.0);
+        Self {
+            corners: [zero; 3],
+            low: zero,
+            high: zero,
+            slot: 0,
+        }
+    };
+
+    fn new(corners: Triangle, slot: u32) -> Self {
+        let [a, b, c] = corners;
+        Self {
+            corners,
+            low: a.inf(&b).inf(&c),
+            high: a.sup(&b).sup(&c),
+            slot,
+        }
+    }
+
+    /// Distance of the boxes.
+    fn boxes_mm(&self, other: &Self) -> f64 {
+        let apart = |axis: usize| {
+            (self.low[axis] - other.high[axis])
+                .max(other.low[axis] - self.high[axis])
+                .max(0.0)
+        };
+        let [x, y, z] = [apart(0), apart(1), apart(2)];
+        (x * x + y * y + z * z).sqrt()
+    }
+
+    /// Width of the slab across a unit direction.
+    fn slab_mm(&self, other: &Self, toward: &Vec3) -> f64 {
+        let p = self.corners.map(|corner| corner.dot(toward));
+        let q = other.corners.map(|corner| corner.dot(toward));
+        q[0].min(q[1]).min(q[2]) - p[0].max(p[1]).max(p[2])
     }
 }

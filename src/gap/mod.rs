@@ -9,15 +9,18 @@ mod convex;
 mod group;
 mod inside;
 mod mesh_pair;
+mod orbit;
 mod piece;
 mod rest;
 mod search;
 mod shape;
 mod simplex;
 mod sweep;
+mod team;
 mod tree;
 mod triangle_pair;
 mod turn;
+mod wide;
 
 pub use ask::{
     Ask, CannotAsk, Contained, Decision, Gap, Motion, Part, Side, Spread, Turn, Witness,

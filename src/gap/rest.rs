@@ -5,7 +5,7 @@ use super::convex::{Near, nearest};
 use super::piece::Revolved;
 use super::search::{Pairing, Search};
 use super::shape::MeshShape;
-use super::sweep::{Corners, Leaf, Posed, Sweep, Swept};
+use super::sweep::{Leaf, Plain, Posed, Sweep, Swept};
 use super::tree::{Bounds, Child};
 use super::triangle_pair::Triangle;
 use crate::value::Pose;
@@ -36,10 +36,10 @@ pub(super) fn leaf_pair(
     };
     let near = match second {
         Leaf::Triangle(t) => {
-            let corners = Corners(t.map(|corner| (pose * Point3::from(corner)).coords));
+            let corners = Plain(t.map(|corner| (pose * Point3::from(corner)).coords));
             nearest(&swept, &corners, &direction, beat_mm + margin_mm)
         }
-        Leaf::Piece(_) => nearest(
+        Leaf::Piece(_) | Leaf::Box(_) => nearest(
             &swept,
             &Posed { leaf: second, pose },
             &direction,

@@ -3,6 +3,7 @@
 use super::ask::Spread;
 use super::convex::Convex;
 use super::piece::Piece;
+use super::tree::Bounds;
 use super::triangle_pair::Triangle;
 use crate::value::{Pose, Vec3};
 use nalgebra::Rotation3;
@@ -37,6 +38,11 @@ impl Sweep {
             disc_mm: 0.0,
             normal: Vec3::z(),
         }
+    }
+
+    /// Whether it is nothing but the zero shift.
+    pub(super) fn is_none(&self) -> bool {
+        self.single() == Some(Vec3::zeros())
     }
 
     /// The same in a frame that is turned by `to_from_here`.
@@ -108,6 +114,8 @@ impl Sweep {
 pub(super) enum Leaf<'a> {
     Triangle(Triangle),
     Piece(&'a Piece),
+    /// A box around something: for lower values only.
+    Box(Bounds),
 }
 
 impl Leaf<'_> {
@@ -125,13 +133,14 @@ impl Leaf<'_> {
                 }
             }
             Self::Piece(piece) => piece.core_support(direction),
+            Self::Box(b) => b.centre + b.half.zip_map(direction, |half, d| half.copysign(d)),
         }
     }
 
     /// By how much the body is larger than its core, all around.
     pub(super) fn margin_mm(&self) -> f64 {
         match self {
-            Self::Triangle(_) => 0.0,
+            Self::Triangle(_) | Self::Box(_) => 0.0,
             Self::Piece(piece) => piece.margin_mm(),
         }
     }
@@ -141,6 +150,7 @@ impl Leaf<'_> {
         match self {
             Self::Triangle(t) => (t[0] + t[1] + t[2]) / 3.0,
             Self::Piece(piece) => piece.inner_point(),
+            Self::Box(bounds) => bounds.centre,
         }
     }
 }
@@ -209,9 +219,9 @@ impl Convex for Ends<'_> {
 }
 
 /// A plain triangle.
-pub(super) struct Corners(pub Triangle);
+pub(super) struct Plain(pub Triangle);
 
-impl Convex for Corners {
+impl Convex for Plain {
     fn support(&self, direction: &Vec3) -> (Vec3, Vec3) {
         (
             Leaf::Triangle(self.0).core_support(direction),

@@ -9,6 +9,8 @@ pub(super) type Triangle = [Vec3; 3];
 
 /// Distance of two triangles: 0 where they touch, else over all edge pairs and corner-face pairs.
 ///
+/// Ends early once the lower value reaches `beat_mm`.
+///
 /// # Guarantees
 /// `hi_mm` is the distance of two points really on the triangles. `lo_mm` is the width of the slab
 /// across the line between them; on slivers it may be less than `hi_mm`, never too large.
@@ -17,9 +19,10 @@ pub(super) type Triangle = [Vec3; 3];
 /// Own derivation: two triangles that do not meet are nearest either at two edges or at a corner
 /// and a face; two that meet have an edge of one through the face of the other. Segment pairs by
 /// clamping (Ericson, Real-Time Collision Detection, 2005, section 5.1.9, from memory).
-pub(super) fn triangle_pair(a: &Triangle, b: &Triangle) -> Near {
+pub(super) fn triangle_pair(a: &Triangle, b: &Triangle, beat_mm: f64) -> Near {
     let mut best = Best {
         square: f64::INFINITY,
+        beat_mm,
         ..Best::default()
     };
     for i in 0..3 {
@@ -55,6 +58,7 @@ pub(super) fn triangle_pair(a: &Triangle, b: &Triangle) -> Near {
 #[derive(Default)]
 struct Best {
     square: f64,
+    beat_mm: f64,
     lo_mm: f64,
     on_a: Vec3,
     on_b: Vec3,
@@ -70,10 +74,11 @@ impl Best {
         better
     }
 
-    /// Whether the slab confirms that nothing is nearer.
+    /// Whether the slab confirms that nothing is nearer, or that this is of no interest.
     fn sure(&mut self, a: &Triangle, b: &Triangle) -> bool {
         self.lo_mm = self.lo_mm.max(slab_mm(a, b, &(self.on_b - self.on_a)));
-        self.lo_mm > 0.0 && self.square.sqrt() - self.lo_mm <= SURE_MM
+        let closed = self.square.sqrt() - self.lo_mm <= SURE_MM;
+        self.lo_mm > 0.0 && (closed || self.lo_mm >= self.beat_mm)
     }
 
     fn near(&self) -> Near {

@@ -1,8 +1,9 @@
 //! From files of sound structure to the checked setup.
 
+use super::carrier::Sides;
 use super::cuts::{Known, cuts};
 use super::document::Document;
-use super::file::{JobFile, MachineFile, ToolFile, ToolsFile};
+use super::file::{JobFile, MachineFile, SeatFile, ToolFile, ToolsFile};
 use super::load::{Source, SourceFile};
 use super::machine::{check_index, machine};
 use super::meshes::{Orders, Store};
@@ -22,6 +23,8 @@ pub(super) struct Files {
     pub(super) job: Option<(Document, JobFile)>,
     pub(super) machine: Option<(Document, MachineFile)>,
     pub(super) tools: Vec<(Document, ToolsFile)>,
+    /// Whether every tool file that is named is among them.
+    pub(super) all_tools_read: bool,
 }
 
 /// A list of tools and where it stands.
@@ -63,7 +66,8 @@ pub(super) fn assemble(
         .iter()
         .flat_map(|list| list.files.iter().map(|tool| tool.number))
         .collect();
-    finish(&spot, file, machine, tools, &numbers, &store, log)
+    let numbers = files.all_tools_read.then_some(numbers.as_slice());
+    finish(&spot, file, machine, tools, numbers, &store, log)
 }
 
 /// The machine, from its own file or from the job.
@@ -165,7 +169,7 @@ fn finish(
     file: &JobFile,
     mut machine: Option<Machine>,
     tools: Vec<Tool>,
-    tool_numbers: &[u32],
+    tool_numbers: Option<&[u32]>,
     store: &Store,
     log: &Log,
 ) -> Option<Setup> {
@@ -190,18 +194,17 @@ fn finish(
         }
         _ => None,
     };
-    let expected_of = |holds: &dyn Fn(&super::file::SeatFile) -> bool| {
-        let sides = sides.as_ref()?;
-        let seat = file.seats.iter().find(|seat| holds(seat))?;
-        Some(seats::expected_size_mm(spot, seat, sides))
+    let part_mm = |index: usize| {
+        let name = &file.parts[index].name;
+        expected_mm(spot, file, sides.as_ref(), &|seat| {
+            seat.part.as_ref() == Some(name)
+        })
     };
-    let part_mm =
-        |index: usize| expected_of(&|seat| seat.part.as_ref() == Some(&file.parts[index].name));
     let clamp_mm = |index: usize| {
-        expected_of(&|seat| {
-            seat.clamps
-                .iter()
-                .any(|name| name.starts_with(&file.clamps[index].name))
+        let name = &file.clamps[index].name;
+        let holds = |named: &String| named == name || named.starts_with(&format!("{name}/"));
+        expected_mm(spot, file, sides.as_ref(), &|seat| {
+            seat.clamps.iter().any(holds)
         })
     };
     let around = |expected_mm| Surroundings {
@@ -235,4 +238,15 @@ fn finish(
         gouge_mm,
         start_index_deg: file.start_index_deg,
     })
+}
+
+/// Size expected of what stands on the first seats that hold it.
+fn expected_mm(
+    spot: &Spot<'_>,
+    file: &JobFile,
+    sides: Option<&Sides>,
+    holds: &dyn Fn(&SeatFile) -> bool,
+) -> Option<f64> {
+    let seat = file.seats.iter().find(|seat| holds(seat))?;
+    Some(seats::expected_size_mm(spot, seat, sides?))
 }

@@ -72,6 +72,13 @@ pub(super) fn sides(spot: &Spot<'_>, file: &CarrierFile) -> Option<Sides> {
         CarrierKind::Column => column_sides(spot, file, flat_distance_mm),
         CarrierKind::Plate => plate_sides(spot, file),
     }?;
+    // What follows from a bad size is not worth a fault of its own.
+    if [flat_distance_mm, length_mm, width_mm]
+        .iter()
+        .any(|size_mm| *size_mm <= 0.0)
+    {
+        return None;
+    }
     let order = file.side_order;
     let top_mm = base_mm + length_mm;
     Some(Sides {

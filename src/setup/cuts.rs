@@ -10,8 +10,8 @@ use super::spot::Spot;
 /// What cuts refer to.
 pub(super) struct Known<'a> {
     pub(super) job: &'a JobFile,
-    /// Numbers of all tools that are written, sound or not.
-    pub(super) tool_numbers: &'a [u32],
+    /// Numbers of all tools that are written, sound or not; `None` where a file is missing.
+    pub(super) tool_numbers: Option<&'a [u32]>,
     /// The sound ones.
     pub(super) tools: &'a [Tool],
     pub(super) rotary: Option<&'a Rotary>,
@@ -42,8 +42,10 @@ fn cut(
     there: &mut [Vec<usize>],
 ) -> Option<Cut> {
     let tool = known.tools.iter().position(|tool| tool.number == file.tool);
-    if !known.tool_numbers.contains(&file.tool) {
-        let remedy = nearest_numbers(file.tool, known.tool_numbers);
+    if let Some(numbers) = known.tool_numbers
+        && !numbers.contains(&file.tool)
+    {
+        let remedy = nearest_numbers(file.tool, numbers);
         spot.key("tool")
             .error(format!("there is no tool {}; {remedy}", file.tool));
     }

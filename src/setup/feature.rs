@@ -18,103 +18,129 @@ const SAME_MM: f64 = 1.0e-9;
 pub(super) fn feature(spot: &Spot<'_>, file: &FeatureFile, tool: Option<&Tool>) -> Option<Feature> {
     match file {
         FeatureFile::RoundHole { .. } => round_hole(spot, file, tool),
-        FeatureFile::PlanarFace {
-            at,
-            access,
-            along,
-            length,
-            width,
-            overhang,
-            run_out,
-        } => {
-            let frame = frame_along(spot, *at, *access, *along);
-            let form = FeatureForm::PlanarFace {
-                length_mm: spot.key("length").positive(*length),
-                width_mm: spot.key("width").positive(*width),
-                overhang_mm: spot.key("overhang").not_negative(*overhang),
-                run_out_mm: run_out.map(|run_out| spot.key("run_out").not_negative(run_out)),
-            };
-            Some(Feature {
-                part_from_feature: frame?,
-                form,
-            })
-        }
+        FeatureFile::PlanarFace { .. } => planar_face(spot, file),
         FeatureFile::Pocket { .. } => pocket(spot, file, tool),
-        FeatureFile::RoundPocket {
-            at,
-            access,
-            diameter,
-            depth,
-            stock_left,
-        } => {
-            let rotation = rotation_across(spot, *access);
-            let origin = spot.key("at").point(*at);
-            let diameter_mm = spot.key("diameter").positive(*diameter);
-            let depth_mm = spot.key("depth").positive(*depth);
-            let stock_left_mm = spot.key("stock_left").not_negative(*stock_left);
-            fits(
-                &spot.key("diameter"),
-                diameter_mm - 2.0 * stock_left_mm,
-                tool,
-            );
-            let form = FeatureForm::RoundPocket {
-                diameter_mm,
-                depth_mm,
-                stock_left_mm,
-            };
-            Some(Feature {
-                part_from_feature: pose(origin, rotation?),
-                form,
-            })
-        }
-        FeatureFile::Slot {
-            points,
-            closed,
-            access,
-            width,
-            depth,
-        } => {
-            let (frame, points_mm) = contour(spot, points, *closed, *access)?;
-            let width_mm = width.map(|width| spot.key("width").positive(width));
-            if let Some(width_mm) = width_mm {
-                fits(&spot.key("width"), width_mm, tool);
-            }
-            let depth_mm = spot.key("depth").positive(*depth);
-            let form = FeatureForm::Slot {
-                points_mm,
-                closed: *closed,
-                width_mm,
-                depth_mm,
-            };
-            Some(Feature {
-                part_from_feature: frame,
-                form,
-            })
-        }
+        FeatureFile::RoundPocket { .. } => round_pocket(spot, file, tool),
+        FeatureFile::Slot { .. } => slot(spot, file, tool),
         FeatureFile::Step { .. } => step(spot, file),
-        FeatureFile::Profile {
-            points,
-            closed,
-            access,
-            side,
-            offset,
-            depth,
-        } => {
-            let (frame, points_mm) = contour(spot, points, *closed, *access)?;
-            let form = FeatureForm::Profile {
-                points_mm,
-                closed: *closed,
-                side: *side,
-                offset_mm: offset.map(|offset| spot.key("offset").not_negative(offset)),
-                depth_mm: spot.key("depth").not_negative(*depth),
-            };
-            Some(Feature {
-                part_from_feature: frame,
-                form,
-            })
-        }
+        FeatureFile::Profile { .. } => profile(spot, file),
         FeatureFile::Path { access, moves } => path(spot, *access, moves, tool),
     }
+}
+
+fn planar_face(spot: &Spot<'_>, file: &FeatureFile) -> Option<Feature> {
+    let FeatureFile::PlanarFace {
+        at,
+        access,
+        along,
+        length,
+        width,
+        overhang,
+        run_out,
+    } = file
+    else {
+        return None;
+    };
+    let frame = frame_along(spot, *at, *access, *along);
+    let form = FeatureForm::PlanarFace {
+        length_mm: spot.key("length").positive(*length),
+        width_mm: spot.key("width").positive(*width),
+        overhang_mm: spot.key("overhang").not_negative(*overhang),
+        run_out_mm: run_out.map(|run_out| spot.key("run_out").not_negative(run_out)),
+    };
+    Some(Feature {
+        part_from_feature: frame?,
+        form,
+    })
+}
+
+fn round_pocket(spot: &Spot<'_>, file: &FeatureFile, tool: Option<&Tool>) -> Option<Feature> {
+    let FeatureFile::RoundPocket {
+        at,
+        access,
+        diameter,
+        depth,
+        stock_left,
+    } = file
+    else {
+        return None;
+    };
+    let rotation = rotation_across(spot, *access);
+    let origin = spot.key("at").point(*at);
+    let diameter_mm = spot.key("diameter").positive(*diameter);
+    let depth_mm = spot.key("depth").positive(*depth);
+    let stock_left_mm = spot.key("stock_left").not_negative(*stock_left);
+    let room_mm = diameter_mm - 2.0 * stock_left_mm;
+    fits(&spot.key("diameter"), room_mm, tool);
+    let form = FeatureForm::RoundPocket {
+        diameter_mm,
+        depth_mm,
+        stock_left_mm,
+    };
+    Some(Feature {
+        part_from_feature: pose(origin, rotation?),
+        form,
+    })
+}
+
+fn slot(spot: &Spot<'_>, file: &FeatureFile, tool: Option<&Tool>) -> Option<Feature> {
+    let FeatureFile::Slot {
+        points,
+        closed,
+        access,
+        width,
+        depth,
+    } = file
+    else {
+        return None;
+    };
+    let contour = contour(spot, points, *closed, *access);
+    let width_mm = width.map(|width| spot.key("width").positive(width));
+    if let Some(width_mm) = width_mm {
+        fits(&spot.key("width"), width_mm, tool);
+    }
+    let depth_mm = spot.key("depth").positive(*depth);
+    let (part_from_feature, points_mm) = contour?;
+    let form = FeatureForm::Slot {
+        points_mm,
+        closed: *closed,
+        width_mm,
+        depth_mm,
+    };
+    Some(Feature {
+        part_from_feature,
+        form,
+    })
+}
+
+fn profile(spot: &Spot<'_>, file: &FeatureFile) -> Option<Feature> {
+    let FeatureFile::Profile {
+        points,
+        closed,
+        access,
+        side,
+        offset,
+        depth,
+    } = file
+    else {
+        return None;
+    };
+    let contour = contour(spot, points, *closed, *access);
+    let offset_mm = offset.map(|offset| spot.key("offset").not_negative(offset));
+    let depth_mm = spot.key("depth").not_negative(*depth);
+    let (part_from_feature, points_mm) = contour?;
+    let (closed, side) = (*closed, *side);
+    let form = FeatureForm::Profile {
+        points_mm,
+        closed,
+        side,
+        offset_mm,
+        depth_mm,
+    };
+    Some(Feature {
+        part_from_feature,
+        form,
+    })
 }
 
 fn round_hole(spot: &Spot<'_>, file: &FeatureFile, tool: Option<&Tool>) -> Option<Feature> {
@@ -178,8 +204,8 @@ fn warn_of_depth(
     let usable_mm = tool.usable_length_mm;
     if matches!(tool.kind, ToolKind::Drill | ToolKind::Tap) && tip_mm > usable_mm + SAME_MM {
         spot.key("depth").warn(format!(
-            "the tip of T{} goes {tip_mm:.3} mm deep, more than its LU of {usable_mm} mm: the shank \
-             follows into the hole; take a longer tool or give the right LU",
+            "the tip of T{} goes {tip_mm:.3} mm deep, more than its LU of {usable_mm} mm: the \
+             shank follows into the hole; take a longer tool or give the right LU",
             tool.number
         ));
     }

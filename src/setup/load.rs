@@ -119,6 +119,7 @@ fn read_all(
         Some((doc, file))
     });
     let mut tools = Vec::new();
+    let mut all_tools_read = true;
     let list = job_doc.value.get("tool_files").and_then(Value::as_array);
     for (index, named) in list.into_iter().flatten().enumerate() {
         let Some(named) = named.as_str() else {
@@ -126,10 +127,12 @@ fn read_all(
         };
         let pointer = format!("/tool_files/{index}");
         let doc = named_document(&job_doc, &pointer, named, source, log, sources);
-        let Some(doc) = doc else { continue };
-        if let Some(file) = structure::read::<ToolsFile>(&doc, SchemaKind::Tools, log) {
-            tools.push((doc, file));
-        }
+        let read = doc.and_then(|doc| {
+            let file: ToolsFile = structure::read(&doc, SchemaKind::Tools, log)?;
+            Some((doc, file))
+        });
+        all_tools_read &= read.is_some();
+        tools.extend(read);
     }
     let job = job_file.map(|file| (job_doc, file));
     assemble(
@@ -137,6 +140,7 @@ fn read_all(
             job,
             machine,
             tools,
+            all_tools_read,
         },
         source,
         log,

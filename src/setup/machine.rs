@@ -181,15 +181,18 @@ fn divides(step_deg: f64) -> bool {
 pub(super) fn check_index(spot: &Spot<'_>, rotary: &Rotary, angle_deg: f64) {
     if let Some(step_deg) = rotary.step_deg
         && step_deg > 0.0
+        && divides(step_deg)
     {
         let nearest_deg = (angle_deg / step_deg).round() * step_deg;
         if (nearest_deg - angle_deg).abs() > 1.0e-6 {
             spot.error(format!(
-                "{angle_deg} degrees is no multiple of the step {step_deg}; nearest is {nearest_deg}"
+                "{angle_deg} degrees is no multiple of the step {step_deg}; the nearest is \
+                 {nearest_deg}"
             ));
         }
     }
     if let Some([low_deg, high_deg]) = rotary.limits_deg
+        && low_deg < high_deg
         && !(low_deg..=high_deg).contains(&angle_deg)
     {
         spot.error(format!(

@@ -1,6 +1,6 @@
 //! Job, machine and tool files to a checked [`model::Setup`], with every fault found in one pass.
 //!
-//! [`load`] (`load`) reads the job and what it names: `document` takes TOML apart and remembers
+//! [`load()`] reads the job and what it names: `document` takes TOML apart and remembers
 //! lines, `structure` holds it against the `schema`, `assemble` turns the file structures (`file`)
 //! into the model (`model`). Each kind of thing has a file: `machine` and `bodies`, `tool` with
 //! `tool_form` and `holder`, `carrier`, `parts`, `seats`, `cuts` and `feature`, `wanted`. Beside

@@ -49,7 +49,8 @@ pub enum Form {
 /// A solid of revolution about +z, as convex pieces.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Profile {
-    /// Convex pieces; together they are the solid.
+    /// Convex pieces; together they are the solid. None where there is nothing, such as a shank
+    /// whose flutes reach the holder face.
     pub pieces: Vec<ProfilePiece>,
     /// By how much the true body may stand outside (a holder mesh's chord allowance).
     pub chord_allowance_mm: f64,
@@ -183,7 +184,7 @@ pub struct Tool {
     pub kind: ToolKind,
     /// Cutting diameter.
     pub diameter_mm: f64,
-    /// Length of the cutting edges (APMX; drills and taps: LU).
+    /// Length of the cutting edges (APMX; drills and taps: LU), no longer than the stick-out.
     pub edge_length_mm: f64,
     /// Usable length (LU).
     pub usable_length_mm: f64,

@@ -68,8 +68,8 @@ pub(super) fn seats(list: &Spot<'_>, job: &JobFile, sides: &Sides) -> Vec<Seat> 
             let spot = list.item(pair[1].group);
             let other = &job.seats[pair[0].group].name;
             spot.error(format!(
-                "two seats stand at one place: x {} y {} mm on side {} (the other is of \"{other}\"); \
-                 move or remove one",
+                "two seats stand at one place: x {} y {} mm on side {} (the other is of \
+                 \"{other}\"); move or remove one",
                 pair[1].x_mm, pair[1].y_mm, pair[1].side
             ));
         }

@@ -69,7 +69,7 @@ fn right_format(doc: &Document, kind: SchemaKind, top: &Spot<'_>) -> bool {
         None => top.error(format!(
             "the key `version` is missing; write version = {FORMAT_VERSION}"
         )),
-        Some(version) if *version == Value::from(FORMAT_VERSION) => return true,
+        Some(version) if version.as_u64() == Some(u64::from(FORMAT_VERSION)) => return true,
         Some(version) => top.key("version").error(format!(
             "is {version}, but this program reads version {FORMAT_VERSION} only"
         )),

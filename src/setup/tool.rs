@@ -138,7 +138,8 @@ fn lengths(
         && usable_mm > overall_mm + SAME_MM
     {
         spot.key("OAL").error(format!(
-            "LU {usable_mm} mm is more than OAL {overall_mm} mm; give the length of the whole cutter"
+            "LU {usable_mm} mm is more than OAL {overall_mm} mm; give the length of the \
+             whole cutter"
         ));
     }
     let (stick_out_mm, gauge_mm) = settle(spot, stated_mm, gauge_mm, holder)?;
@@ -219,8 +220,8 @@ fn check_stick_out(spot: &Spot<'_>, file: &ToolFile, lengths: &Lengths, cutting:
     }
     if usable_mm > stick_out_mm + SAME_MM {
         spot.warn(format!(
-            "LU {usable_mm} mm is more than the stick-out {stick_out_mm} mm: the rest stands in the \
-             holder and is left out"
+            "LU {usable_mm} mm is more than the stick-out {stick_out_mm} mm: the rest stands in \
+             the holder and is left out"
         ));
     }
     let Some(overall_mm) = overall_mm else { return };

@@ -187,8 +187,8 @@ fn groove_mill(spot: &Spot<'_>, file: &ToolFile) -> Option<f64> {
     if width_mm.or(edge_mm).is_none() {
         spot.error("the code `CW` is missing; a groove mill needs its cutting width (or `APMX`)");
     }
-    // A disc cuts over its width only, an end mill for grooves over all of its edges.
-    edge_mm.or(width_mm)
+    // The width decides: what is no edge must not pass for one.
+    width_mm.or(edge_mm)
 }
 
 fn check_corner(spot: &Spot<'_>, file: &ToolFile, cutting: &Cutting) {

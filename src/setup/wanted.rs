@@ -64,7 +64,7 @@ pub(super) fn index_pose(spot: &Spot<'_>, files: &[IndexPoseFile], machine: &mut
         axis.index = match (file.at, file.rule) {
             (Some(at), None) => {
                 let at_mm = spot.key("at").length(at);
-                if !(axis.low_mm..=axis.high_mm).contains(&at_mm) {
+                if axis.low_mm < axis.high_mm && !(axis.low_mm..=axis.high_mm).contains(&at_mm) {
                     spot.key("at").error(format!(
                         "{at_mm} mm is outside the limits {} to {} mm of axis {}; give a position \
                          within them",

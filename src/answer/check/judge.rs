@@ -38,7 +38,7 @@ pub struct Judge<'s> {
     pub contacts: Vec<MeantContact>,
     /// Width of the bracket of a turn.
     pub tolerance_mm: f64,
-    /// Only whether wanted gaps are kept; stop at the first that is not.
+    /// Only whether wanted gaps are kept, not how large gaps are.
     pub decide_only: bool,
     /// Only these elements (empty: all).
     pub only: Vec<Element>,
@@ -147,9 +147,12 @@ impl<'s> Judge<'s> {
     ///
     /// # Errors
     /// As [`Scene::new`].
-    pub fn trial(&self, scene: &'s Scene<'s>, only: &[Element]) -> Result<Self, CannotAsk> {
+    pub fn trial<'t>(&self, scene: &'t Scene<'t>, only: &[Element]) -> Result<Judge<'t>, CannotAsk>
+    where
+        's: 't,
+    {
         let tools = scene.setup.tools.iter();
-        Ok(Self {
+        Ok(Judge {
             scene,
             iron: scene.iron()?,
             elements: tools
@@ -378,11 +381,6 @@ impl Judge<'_> {
                 measurement.absorb(measure(&mover, bodies, &swept, &asked)?);
                 if !free_of_own {
                     self.own_contact(moment, sweep, &mover, &swept, judgement)?;
-                }
-                if self.decide_only
-                    && !(measurement.violations.is_empty() && judgement.violations.is_empty())
-                {
-                    break;
                 }
             }
         }

@@ -128,9 +128,6 @@ pub fn measure(
         let found = least_over(mover, std::slice::from_ref(standing), motion, asked)?;
         if found.measured.verdict != Verdict::Clear {
             measurement.violations.push(found);
-            if asked.decide_only {
-                break;
-            }
         }
     }
     Ok(measurement)

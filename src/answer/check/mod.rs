@@ -7,12 +7,16 @@ mod lengths;
 mod measure;
 pub mod model;
 mod moves;
+mod overlap;
 mod own_part;
 pub mod plan;
 mod reliance;
+mod remedy;
 mod run;
+mod search;
 pub mod sweep;
 mod swing;
+mod trial;
 mod trouble;
 mod violation;
 

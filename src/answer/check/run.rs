@@ -6,7 +6,8 @@ use super::model::{
     ToolChangeAnswer, ToolName, TroubleKind, Turning, Verdict,
 };
 use super::moves::{AxisRanges, MoveJudgement};
-use super::plan::{IndexMove, Plan, Stop, ToolChange, plan, states_at};
+use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_at};
+use super::sweep::Planes;
 use super::swing::WorkReach;
 use super::violation::Violation;
 use super::{CheckError, CheckOptions, Progress, lengths, reliance, trouble};
@@ -123,8 +124,7 @@ fn judge_moves(
         .par_iter()
         .map(|change| {
             halt(judge.stop)?;
-            let states = states_at(setup, &judged.plan, Stop::Visit(change.before));
-            let work = judge.work_bodies(&states)?;
+            let work = judge.work_bodies(&judged.states_of_change(setup, change))?;
             let judgement = judge.tool_change(change, &work)?;
             progress.step();
             Ok((*change, judgement))
@@ -175,6 +175,17 @@ impl Judged {
             _ => None,
         };
         judge.index_ranges(left)
+    }
+
+    /// The planes that a cut was judged with.
+    pub(super) fn planes_of(&self, job: &CutJob) -> Option<Planes> {
+        let position = self.plan.jobs.iter().position(|other| other == job)?;
+        self.cuts[position].planes
+    }
+
+    /// The states of all parts at a tool change.
+    pub(super) fn states_of_change(&self, setup: &Setup, change: &ToolChange) -> Vec<Vec<usize>> {
+        states_at(setup, &self.plan, Stop::Visit(change.before))
     }
 
     /// Whether the work group makes the same move, with the table in the same place.
@@ -309,7 +320,7 @@ fn contacts(judge: &Judge<'_>, judged: &Judged) -> Vec<ContactUse> {
     told.collect()
 }
 
-fn cut_answer(setup: &Setup, job: &super::plan::CutJob, found: &CutJudgement) -> CutAnswer {
+fn cut_answer(setup: &Setup, job: &CutJob, found: &CutJudgement) -> CutAnswer {
     let cut = &setup.cuts[job.cut];
     let verdict = worst(&found.violations);
     CutAnswer {

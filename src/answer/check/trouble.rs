@@ -1,19 +1,21 @@
 //! Violations put together into troubles, each with its amount and remedies.
 
 use super::judge::Judge;
-use super::model::{Trouble, TroublePlace};
+use super::model::{Trouble, TroublePlace, Verdict};
 use super::plan::Stop;
-use super::run::Judged;
+use super::run::{Judged, halt};
+use super::trial::Trial;
 use super::violation::{Site, Violation};
 use super::{CheckError, Progress};
 use crate::setup::model::Setup;
+use rayon::prelude::*;
 
 /// Every trouble, worst first.
 pub(super) fn troubles(
     judge: &Judge<'_>,
     judged: &Judged,
-    _remedies: bool,
-    _progress: &dyn Progress,
+    remedies: bool,
+    progress: &dyn Progress,
 ) -> Result<Vec<Trouble>, CheckError> {
     let mut groups: Vec<Vec<&Violation>> = Vec::new();
     for violation in judged.violations() {
@@ -25,12 +27,46 @@ pub(super) fn troubles(
             None => groups.push(vec![violation]),
         }
     }
-    let mut troubles: Vec<Trouble> = groups
-        .iter()
-        .map(|group| trouble(judge.scene.setup, judged, group))
-        .collect();
+    if remedies {
+        progress.stage("remedies", groups.len());
+    }
+    let trial = Trial { judge, judged };
+    let mut troubles = groups
+        .par_iter()
+        .map(|group| {
+            halt(judge.stop)?;
+            let mut told = trouble(judge.scene.setup, judged, group);
+            told.amount_mm = amount_mm(&trial, group, remedies)?;
+            if remedies {
+                told.remedies = trial.remedies(group)?;
+                progress.step();
+            }
+            Ok(told)
+        })
+        .collect::<Result<Vec<Trouble>, CheckError>>()?;
     troubles.sort_by(|a, b| b.verdict.cmp(&a.verdict).then(a.kind.cmp(&b.kind)));
     Ok(troubles)
+}
+
+/// By how much: known for travel and fit, the missing gap where it is close, else searched for.
+fn amount_mm(
+    trial: &Trial<'_>,
+    group: &[&Violation],
+    search: bool,
+) -> Result<Option<f64>, CheckError> {
+    let worst = worst(group);
+    let missing_mm = worst
+        .measured
+        .as_ref()
+        .filter(|measured| measured.verdict == Verdict::Close)
+        .map(|measured| measured.wanted_mm - measured.gap.lo_mm);
+    match worst.amount_mm.or(missing_mm) {
+        Some(amount_mm) => Ok(Some(amount_mm)),
+        None if search && worst.verdict == Verdict::Clash && worst.measured.is_some() => {
+            trial.overlap_mm(worst)
+        }
+        None => Ok(None),
+    }
 }
 
 /// The violation that is worst, the first of equals.
@@ -63,13 +99,22 @@ fn trouble(setup: &Setup, judged: &Judged, group: &[&Violation]) -> Trouble {
         worst: worst.measured.clone(),
         seat: place.seat,
         angles_deg: place.angles_deg,
-        places: group
-            .iter()
-            .map(|violation| self::place(setup, violation.site))
-            .collect(),
+        places: places(setup, group),
         note: worst.note.clone(),
         remedies: Vec::new(),
     }
+}
+
+/// Every place once.
+fn places(setup: &Setup, group: &[&Violation]) -> Vec<TroublePlace> {
+    let mut places: Vec<TroublePlace> = Vec::new();
+    for violation in group {
+        let place = place(setup, violation.site);
+        if !places.contains(&place) {
+            places.push(place);
+        }
+    }
+    places
 }
 
 /// Name of the cut (in a move: the one that it leads to, or comes from) and number of the tool.

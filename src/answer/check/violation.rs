@@ -20,6 +20,35 @@ pub enum Site {
     Job,
 }
 
+/// What a site is about: a cut, the moves of a tool, the moves of the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// A cut.
+    Cut(usize),
+    /// Index moves with a tool.
+    Move(usize),
+    /// Index moves of the work group.
+    Work,
+    /// Tool changes with a tool.
+    Change(usize),
+    /// The job.
+    Job,
+}
+
+impl Site {
+    /// What it is about.
+    #[must_use]
+    pub fn subject(&self) -> Subject {
+        match self {
+            Self::Cut(job) => Subject::Cut(job.cut),
+            Self::Move(step) => Subject::Move(step.tool),
+            Self::WorkMove(_) => Subject::Work,
+            Self::Change(change) => Subject::Change(change.tool),
+            Self::Job => Subject::Job,
+        }
+    }
+}
+
 /// The other body, as seen from the seat of the cut: what makes two places the same trouble.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Other {
@@ -110,24 +139,19 @@ impl Violation {
     /// Whether two violations are one trouble at two places.
     #[must_use]
     pub fn same_trouble(&self, other: &Self) -> bool {
-        let cut = |violation: &Self| match violation.site {
-            Site::Cut(job) => Some(job.cut),
-            _ => None,
-        };
-        let tool = |violation: &Self| match violation.site {
-            Site::Move(step) => Some(step.tool),
-            Site::Change(change) => Some(change.tool),
-            _ => None,
-        };
-        self.kind == other.kind
-            && self.verdict == other.verdict
-            && std::mem::discriminant(&self.site) == std::mem::discriminant(&other.site)
-            && cut(self) == cut(other)
-            && tool(self) == tool(other)
+        self.kind == other.kind && self.verdict == other.verdict && self.same_pair(other)
+    }
+
+    /// Whether two violations are about the same two things in the same phase of the same cut (or
+    /// of moves with the same tool), however bad.
+    #[must_use]
+    pub fn same_pair(&self, other: &Self) -> bool {
+        self.site.subject() == other.site.subject()
             && self.phase == other.phase
             && self.element == other.element
             && self.other == other.other
             && self.axis == other.axis
+            && (self.measured.is_some() || self.kind == other.kind)
     }
 
     /// How bad: larger is worse; compares violations of one trouble.

@@ -159,7 +159,7 @@ pub enum FeatureFile {
     Path {
         /// Out of the part, toward the tool.
         access: Direction,
-        /// The moves, from the first position on.
+        /// The moves, from the first position on; planes of the cut count from that position.
         moves: Vec<MoveFile>,
     },
 }

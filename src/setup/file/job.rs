@@ -65,7 +65,8 @@ pub struct WantedFile {
     pub rest: Option<f64>,
     /// During index moves (default 5 mm).
     pub index: Option<f64>,
-    /// For single elements: `flutes`, `shank`, `holder`, `nose`, `head`.
+    /// For single elements: `flutes`, `shank`, `holder`, `nose`, `head`, and `work` (the work group
+    /// against bed and base).
     #[serde(default)]
     pub elements: BTreeMap<String, WantedGapFile>,
 }

@@ -139,7 +139,8 @@ pub struct BodyFile {
     /// Name shown in answers.
     pub name: String,
     /// What it belongs to. `nose` and `head` stand in the spindle frame: origin at the gauge
-    /// point, +z away from the tool tip. `bed` and `base` stand in machine coordinates.
+    /// point, +z away from the tool tip, x as near to machine X as it can be (to machine Y where
+    /// the spindle lies along X). `bed` and `base` stand in machine coordinates.
     pub group: BodyGroup,
     /// Its form.
     pub shape: ShapeFile,

@@ -40,7 +40,8 @@ pub struct ToolFile {
     pub APMX: Option<f64>,
     /// Usable length: how deep the cutter may go before its shank begins.
     pub LU: Option<f64>,
-    /// Functional length: gauge line to the reference point (gauge length).
+    /// Functional length: gauge line to the reference point (gauge length). Give this or
+    /// `stick_out`; the other follows from the holder. Where both are given they must agree.
     pub LF: Option<f64>,
     /// Overall length of the cutter alone, shank included.
     pub OAL: Option<f64>,
@@ -72,7 +73,7 @@ pub struct ToolFile {
     #[serde(default)]
     pub holder: Vec<HolderStepFile>,
     /// Holder as an STL file instead (its outer envelope of revolution about z is taken); z up
-    /// from the holder face.
+    /// from the holder face. What goes on above the gauge line is left out.
     pub holder_mesh: Option<HolderMeshFile>,
     /// Shortest grip of the shank in the holder (default 2.5 x DMM; common practice, no source).
     pub grip: Option<f64>,

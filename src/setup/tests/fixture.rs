@@ -269,10 +269,16 @@ impl Files {
     #[track_caller]
     fn same(&self, fault: &FileFault, path: &str, at: &str, words: &[&str]) {
         let text = String::from_utf8_lossy(&self.0[Path::new(path)]).into_owned();
-        let line = text
+        // `text#2` is the second line with the text.
+        let (at, nth) = match at.rsplit_once('#') {
+            Some((at, nth)) => (at, nth.parse::<usize>().unwrap() - 1),
+            None => (at, 0),
+        };
+        let mut lines = text
             .lines()
-            .position(|line| line.contains(at))
-            .map(|index| index + 1);
+            .enumerate()
+            .filter(|(_, line)| line.contains(at));
+        let line = lines.nth(nth).map(|(index, _)| index + 1);
         assert!(line.is_some(), "{path} has no line with {at:?}");
         assert_eq!(fault.file, Path::new(path), "{fault}");
         assert_eq!(fault.line, line, "{fault}");

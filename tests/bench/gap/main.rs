@@ -58,9 +58,12 @@ fn main() {
         .and_then(|count| count.parse().ok())
         .unwrap_or(200);
     let cases = cases(&scene, count);
-    tree_time(&models);
     let mut report = String::new();
-    rests(&scene, &cases, &mut report);
+    let only = option("--only").unwrap_or_default();
+    if only != "turn" {
+        tree_time(&models);
+        rests(&scene, &cases, &mut report);
+    }
     turns(&scene, &cases, &mut report);
     print!("{report}");
     if let Some(python) = option("--python") {
@@ -165,9 +168,13 @@ fn rests(scene: &Scene, cases: &[Case], report: &mut String) {
             for case in cases {
                 let work = turned(&scene.work, case.angle_deg);
                 let at = moved(bodies, &translation(case.tip + Vec3::z() * height));
-                let start = Instant::now();
-                let gap = group_gap(&at, &work, &Motion::rest(), &ask).expect("a sound question");
-                times.push(start.elapsed().as_secs_f64() * 1e3);
+                let ask_once = || {
+                    let start = Instant::now();
+                    let gap = group_gap(&at, &work, &Motion::rest(), &ask).expect("sound");
+                    (start.elapsed().as_secs_f64() * 1e3, gap)
+                };
+                let (first, gap) = ask_once();
+                times.push(first.min(ask_once().0).min(ask_once().0));
                 wide += usize::from(!gap.decided);
                 let _ = write!(values, " {} {}", gap.lo_mm, gap.hi_mm);
             }
@@ -194,14 +201,18 @@ fn turns(scene: &Scene, cases: &[Case], report: &mut String) {
                     to_deg: case.angle_deg + 90.0,
                 });
                 let ask = Ask::default();
-                let start = Instant::now();
-                let (gap, decided) = if kind == "turn" {
-                    let gap = group_gap(&at, &scene.work, &motion, &ask).expect("sound");
-                    (gap, gap.decided)
-                } else {
-                    decided(at_least(&at, &scene.work, &motion, 5.0, &ask).expect("sound"))
+                let ask_once = || {
+                    let start = Instant::now();
+                    let answer = if kind == "turn" {
+                        let gap = group_gap(&at, &scene.work, &motion, &ask).expect("sound");
+                        (gap, gap.decided)
+                    } else {
+                        decided(at_least(&at, &scene.work, &motion, 5.0, &ask).expect("sound"))
+                    };
+                    (start.elapsed().as_secs_f64() * 1e3, answer)
                 };
-                times.push(start.elapsed().as_secs_f64() * 1e3);
+                let (first, (gap, decided)) = ask_once();
+                times.push(first.min(ask_once().0).min(ask_once().0));
                 wide += usize::from(!decided);
                 let _ = write!(values, " {} {}", gap.lo_mm, gap.hi_mm);
             }

@@ -1,0 +1,593 @@
+//! Remedies: the smallest change of one number that mends a trouble, tried before it is told.
+
+use super::CheckError;
+use super::model::{Change, Element, Phase, Remedy, TroubleKind};
+use super::plan::index_position;
+use super::search::least_steps;
+use super::sweep::{Misfit, motion_of};
+use super::trial::Trial;
+use super::violation::{Other, Site, Violation};
+use crate::answer::retool::{stick_out_limits_mm, widest_mm, with_holder_diameter, with_stick_out};
+use crate::setup::model::{Carrier, Cut, Form, IndexAt, Setup, Tool};
+use crate::value::{Vec3, translation};
+
+/// Remedies are told, and tried, in steps of this.
+const STEP_MM: f64 = 0.01;
+
+/// No change of more than this is looked for.
+const FARTHEST_MM: f64 = 300.0;
+
+/// How many remedies are told for one trouble.
+const TOLD: usize = 4;
+
+/// A change of one number: from a start value, up or down in steps.
+struct Knob<'k> {
+    start_mm: f64,
+    upward: bool,
+    limit_mm: f64,
+    /// The changed setup at a value; `None` where the change makes no sense.
+    turn: Box<dyn Fn(f64) -> Option<Setup> + 'k>,
+    /// What to tell.
+    tell: Box<dyn Fn(f64) -> Change + 'k>,
+    /// Where else it must do no harm.
+    scope: Vec<Site>,
+}
+
+impl Knob<'_> {
+    /// The value after some steps, on the grid and on the safe side of the start.
+    fn value_mm(&self, steps: u64) -> f64 {
+        let grid = self.start_mm / STEP_MM;
+        if self.upward {
+            ((grid - 1e-6).ceil() + steps as f64) * STEP_MM
+        } else {
+            ((grid + 1e-6).floor() - steps as f64) * STEP_MM
+        }
+    }
+
+    fn limit_steps(&self) -> u64 {
+        let room_mm = (self.limit_mm - self.start_mm).abs().min(FARTHEST_MM);
+        (room_mm / STEP_MM) as u64
+    }
+}
+
+impl Trial<'_> {
+    /// Remedies of a trouble, the smallest change first.
+    pub(super) fn remedies(&self, group: &[&Violation]) -> Result<Vec<Remedy>, CheckError> {
+        let mut found: Vec<(f64, Remedy)> = Vec::new();
+        for knob in self.knobs(group) {
+            let steps = least_steps(knob.limit_steps(), |steps| {
+                let value_mm = rounded(knob.value_mm(steps));
+                (knob.turn)(value_mm)
+                    .map_or(Ok(false), |setup| self.mends(&setup, group, Vec3::zeros()))
+            })?;
+            let Some(steps) = steps else { continue };
+            let value_mm = rounded(knob.value_mm(steps));
+            let Some(setup) = (knob.turn)(value_mm) else {
+                continue;
+            };
+            // Halving may have ended at a place that mends by luck, or does harm elsewhere.
+            if !self.mends(&setup, group, Vec3::zeros())?
+                || !self.harmless(&setup, group, &knob.scope)?
+            {
+                continue;
+            }
+            let gap_after = self.gap_after(&setup, group)?;
+            let remedy = Remedy {
+                change: (knob.tell)(value_mm),
+                gap_after,
+            };
+            found.push(((value_mm - knob.start_mm).abs(), remedy));
+        }
+        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Ok(found
+            .into_iter()
+            .map(|(_, remedy)| remedy)
+            .take(TOLD)
+            .collect())
+    }
+
+    fn knobs(&self, group: &[&Violation]) -> Vec<Knob<'_>> {
+        let violation = group[0];
+        match violation.site {
+            Site::Cut(job) => {
+                let cut = &self.judge.scene.setup.cuts[job.cut];
+                match violation.kind {
+                    TroubleKind::ShortOfTravel => self.travel_knobs(group, cut),
+                    TroubleKind::CutterDoesNotFit => self.fit_knobs(group, job.cut),
+                    TroubleKind::Gouge => vec![self.depth_knob(job.cut)],
+                    TroubleKind::Clash | TroubleKind::Close | TroubleKind::RapidInStock => {
+                        self.gap_knobs(group, job.cut)
+                    }
+                    _ => Vec::new(),
+                }
+            }
+            Site::Move(step) => self.move_knobs(group, step.tool),
+            _ => Vec::new(),
+        }
+    }
+
+    /// For a gap in a cut: stick-out, holder diameter, pitch, planes.
+    fn gap_knobs(&self, group: &[&Violation], cut: usize) -> Vec<Knob<'_>> {
+        let violation = group[0];
+        let tool = self.judge.scene.setup.cuts[cut].tool;
+        let mut knobs = Vec::new();
+        if matches!(
+            violation.element,
+            Some(Element::Shank | Element::Holder | Element::Nose | Element::Head)
+        ) {
+            knobs.extend(self.stick_out_knob(tool));
+        }
+        if violation.element == Some(Element::Holder) {
+            knobs.push(self.holder_knob(tool));
+        }
+        if matches!(violation.other, Some(Other::Part | Other::Clamp(_))) {
+            knobs.extend(self.pitch_knob(group));
+        }
+        if violation.phase == Some(Phase::Approach) && violation.other == Some(Other::OwnPart) {
+            knobs.push(self.feed_plane_knob(cut, group));
+        }
+        knobs
+    }
+
+    fn stick_out_knob(&self, tool: usize) -> Option<Knob<'_>> {
+        let setup = self.judge.scene.setup;
+        let current = &setup.tools[tool];
+        let longest_mm = stick_out_limits_mm(current).1.unwrap_or(f64::INFINITY);
+        (longest_mm > current.stick_out_mm).then(|| Knob {
+            start_mm: current.stick_out_mm,
+            upward: true,
+            limit_mm: longest_mm,
+            turn: Box::new(move |value_mm| {
+                Some(retooled(setup, tool, with_stick_out(current, value_mm)))
+            }),
+            tell: Box::new(move |value_mm| Change::StickOutAtLeast {
+                tool: current.number,
+                stick_out_mm: value_mm,
+                gauge_length_mm: rounded(current.gauge_length_mm + value_mm - current.stick_out_mm),
+            }),
+            scope: self.sites_of_tool(tool),
+        })
+    }
+
+    fn holder_knob(&self, tool: usize) -> Knob<'_> {
+        let setup = self.judge.scene.setup;
+        let current = &setup.tools[tool];
+        Knob {
+            start_mm: widest_mm(&current.holder),
+            upward: false,
+            limit_mm: current.shank_diameter_mm,
+            turn: Box::new(move |value_mm| {
+                Some(retooled(
+                    setup,
+                    tool,
+                    with_holder_diameter(current, value_mm),
+                ))
+            }),
+            tell: Box::new(move |value_mm| Change::HolderDiameterAtMost {
+                tool: current.number,
+                diameter_mm: value_mm,
+            }),
+            scope: self.sites_of_tool(tool),
+        }
+    }
+
+    fn pitch_knob(&self, group: &[&Violation]) -> Option<Knob<'_>> {
+        let setup = self.judge.scene.setup;
+        let Site::Cut(job) = group[0].site else {
+            return None;
+        };
+        let seat_group = setup.seats[job.seat].group.clone();
+        let pitch_mm = pitch_of(setup, &seat_group)?;
+        let name = seat_group.clone();
+        Some(Knob {
+            start_mm: pitch_mm,
+            upward: true,
+            limit_mm: pitch_mm + FARTHEST_MM,
+            turn: Box::new(move |value_mm| with_pitch(setup, &seat_group, value_mm - pitch_mm)),
+            tell: Box::new(move |value_mm| Change::PitchAtLeast {
+                group: name.clone(),
+                pitch_mm: value_mm,
+            }),
+            scope: self.all_sites(),
+        })
+    }
+
+    fn feed_plane_knob(&self, cut: usize, group: &[&Violation]) -> Knob<'_> {
+        let setup = self.judge.scene.setup;
+        let planes = match group[0].site {
+            Site::Cut(job) => self.judged.planes_of(&job),
+            _ => None,
+        };
+        let start_mm = planes.map_or(0.0, |planes| planes.feed_mm);
+        Knob {
+            start_mm,
+            upward: true,
+            limit_mm: start_mm + FARTHEST_MM,
+            turn: Box::new(move |value_mm| {
+                Some(recut(setup, cut, |cut| cut.feed_plane_mm = Some(value_mm)))
+            }),
+            tell: Box::new(move |value_mm| Change::FeedPlaneAtLeast {
+                cut: setup.cuts[cut].name.clone(),
+                height_mm: value_mm,
+            }),
+            scope: self.sites_of_cut(cut),
+        }
+    }
+
+    fn depth_knob(&self, cut: usize) -> Knob<'_> {
+        let setup = self.judge.scene.setup;
+        Knob {
+            start_mm: 0.0,
+            upward: true,
+            limit_mm: FARTHEST_MM,
+            turn: Box::new(move |value_mm| {
+                Some(recut(setup, cut, |cut| {
+                    cut.feature.part_from_feature *= translation(Vec3::z() * value_mm);
+                }))
+            }),
+            tell: Box::new(move |value_mm| Change::DepthAtMost {
+                cut: setup.cuts[cut].name.clone(),
+                less_mm: value_mm,
+            }),
+            scope: self.sites_of_cut(cut),
+        }
+    }
+
+    /// For missing travel: another gauge length, or the table elsewhere.
+    fn travel_knobs(&self, group: &[&Violation], cut: &Cut) -> Vec<Knob<'_>> {
+        let setup = self.judge.scene.setup;
+        let tool = cut.tool;
+        let current = &setup.tools[tool];
+        let along = self
+            .judge
+            .scene
+            .kinematics
+            .positions_per_shift(self.judge.scene.kinematics.spindle());
+        let Some(axis) = group[0].axis else {
+            return Vec::new();
+        };
+        let mut knobs = Vec::new();
+        if along[axis].abs() > 0.5 {
+            let low_end = self.short_at_low_end(group, axis);
+            let longer = low_end == (along[axis] > 0.0);
+            let (shortest_mm, longest_mm) = stick_out_limits_mm(current);
+            let room_mm = if longer {
+                longest_mm.map_or(FARTHEST_MM, |longest| {
+                    (longest - current.stick_out_mm).max(0.0)
+                })
+            } else {
+                shortest_mm - current.stick_out_mm
+            };
+            // A longer holder does it too where the shank is too short to be set out.
+            let room_mm = if longer {
+                room_mm.max(FARTHEST_MM)
+            } else {
+                room_mm
+            };
+            let number = current.number;
+            let restick = move |value_mm: f64| {
+                let stick_out_mm = current.stick_out_mm + value_mm - current.gauge_length_mm;
+                Some(retooled(setup, tool, with_stick_out(current, stick_out_mm)))
+            };
+            knobs.push(Knob {
+                start_mm: current.gauge_length_mm,
+                upward: longer,
+                limit_mm: current.gauge_length_mm + room_mm,
+                turn: Box::new(restick),
+                tell: Box::new(move |gauge_length_mm| {
+                    if longer {
+                        Change::GaugeLengthAtLeast {
+                            tool: number,
+                            gauge_length_mm,
+                        }
+                    } else {
+                        Change::GaugeLengthAtMost {
+                            tool: number,
+                            gauge_length_mm,
+                        }
+                    }
+                }),
+                scope: self.sites_of_tool(tool),
+            });
+        }
+        knobs.push(self.shift_knob(group, axis));
+        knobs
+    }
+
+    fn short_at_low_end(&self, group: &[&Violation], axis: usize) -> bool {
+        let name = &self.judge.scene.setup.machine.axes[axis].name;
+        let Site::Cut(job) = group[0].site else {
+            return true;
+        };
+        let position = self.judged.plan.jobs.iter().position(|other| *other == job);
+        let travel = position.map(|position| &self.judged.cuts[position].travel);
+        let used = travel.and_then(|travel| travel.iter().find(|used| used.axis == *name));
+        used.is_none_or(|used| used.low_mm < used.limit_low_mm)
+    }
+
+    /// The whole table with all that stands on it, shifted along an axis.
+    fn shift_knob(&self, group: &[&Violation], axis: usize) -> Knob<'_> {
+        let setup = self.judge.scene.setup;
+        let name = setup.machine.axes[axis].name.clone();
+        let sign = if self.short_at_low_end(group, axis) {
+            1.0
+        } else {
+            -1.0
+        };
+        let direction = setup.machine.axes[axis].direction;
+        Knob {
+            start_mm: 0.0,
+            upward: true,
+            limit_mm: FARTHEST_MM,
+            turn: Box::new(move |value_mm| {
+                Some(with_table_at(setup, direction * (sign * value_mm)))
+            }),
+            tell: Box::new(move |value_mm| Change::ShiftWork {
+                axis: name.clone(),
+                shift_mm: sign * value_mm,
+            }),
+            scope: self.all_sites(),
+        }
+    }
+
+    fn fit_knobs(&self, group: &[&Violation], cut_index: usize) -> Vec<Knob<'_>> {
+        let setup = self.judge.scene.setup;
+        let cut = &setup.cuts[cut_index];
+        let tool = &setup.tools[cut.tool];
+        let Site::Cut(job) = group[0].site else {
+            return Vec::new();
+        };
+        let Some(planes) = self.judged.planes_of(&job) else {
+            return Vec::new();
+        };
+        let clearance_mm = setup.wanted.flutes.rest_mm;
+        let largest = motion_of(cut, tool, planes, clearance_mm)
+            .misfits
+            .into_iter()
+            .find_map(|misfit| match misfit {
+                Misfit::CutterTooLarge { diameter_mm, .. } => Some(diameter_mm),
+                _ => None,
+            });
+        let Some(largest_mm) = largest else {
+            return Vec::new();
+        };
+        let number = tool.number;
+        vec![Knob {
+            start_mm: largest_mm + STEP_MM,
+            upward: false,
+            limit_mm: 0.0,
+            turn: Box::new(move |value_mm| {
+                let slimmer = slimmer(tool, value_mm)?;
+                Some(retooled(setup, cut.tool, slimmer))
+            }),
+            tell: Box::new(move |diameter_mm| Change::CutterDiameterAtMost {
+                tool: number,
+                diameter_mm,
+            }),
+            scope: self.sites_of_tool(cut.tool),
+        }]
+    }
+
+    /// For an index move: axes elsewhere, or a shorter tool.
+    fn move_knobs(&self, group: &[&Violation], tool_index: usize) -> Vec<Knob<'_>> {
+        let setup = self.judge.scene.setup;
+        let mut knobs = Vec::new();
+        for axis in 0..3 {
+            for upward in [true, false] {
+                knobs.push(self.axis_knob(group, axis, upward));
+            }
+        }
+        let tool = &setup.tools[tool_index];
+        let number = tool.number;
+        let shortest_mm = stick_out_limits_mm(tool).0;
+        knobs.push(Knob {
+            start_mm: tool.gauge_length_mm,
+            upward: false,
+            limit_mm: tool.gauge_length_mm - (tool.stick_out_mm - shortest_mm).max(0.0),
+            turn: Box::new(move |value_mm| {
+                let stick_out_mm = tool.stick_out_mm + value_mm - tool.gauge_length_mm;
+                Some(retooled(
+                    setup,
+                    tool_index,
+                    with_stick_out(tool, stick_out_mm),
+                ))
+            }),
+            tell: Box::new(move |gauge_length_mm| Change::GaugeLengthAtMost {
+                tool: number,
+                gauge_length_mm,
+            }),
+            scope: self.sites_of_tool(tool_index),
+        });
+        knobs
+    }
+
+    fn axis_knob(&self, group: &[&Violation], axis: usize, upward: bool) -> Knob<'_> {
+        let setup = self.judge.scene.setup;
+        let limits = &setup.machine.axes[axis];
+        let ranges = group.iter().filter_map(|violation| match violation.site {
+            Site::Move(step) => Some(self.judged.ranges_of(self.judge, &step)[axis]),
+            _ => None,
+        });
+        let start_mm = match index_position(setup, axis) {
+            Some(position_mm) => position_mm,
+            None if upward => ranges
+                .map(|range| range[1])
+                .fold(f64::NEG_INFINITY, f64::max),
+            None => ranges.map(|range| range[0]).fold(f64::INFINITY, f64::min),
+        };
+        let name = limits.name.clone();
+        Knob {
+            start_mm,
+            upward,
+            limit_mm: if upward {
+                limits.high_mm
+            } else {
+                limits.low_mm
+            },
+            turn: Box::new(move |value_mm| {
+                let mut changed = setup.clone();
+                changed.machine.axes[axis].index = IndexAt::At(value_mm);
+                Some(changed)
+            }),
+            tell: Box::new(move |position_mm| Change::IndexPose {
+                axis: name.clone(),
+                position_mm,
+                at_least: upward,
+            }),
+            scope: self.move_sites(),
+        }
+    }
+
+    fn all_sites(&self) -> Vec<Site> {
+        let cuts = self.judged.plan.jobs.iter().map(|job| Site::Cut(*job));
+        cuts.chain(self.move_sites()).collect()
+    }
+
+    fn move_sites(&self) -> Vec<Site> {
+        let moves = self
+            .judged
+            .moves
+            .iter()
+            .map(|(step, _, _)| Site::Move(*step));
+        let work = self
+            .judged
+            .work_moves
+            .iter()
+            .map(|(step, _)| Site::WorkMove(*step));
+        moves.chain(work).collect()
+    }
+
+    fn sites_of_cut(&self, cut: usize) -> Vec<Site> {
+        let jobs = self.judged.plan.jobs.iter().filter(|job| job.cut == cut);
+        jobs.map(|job| Site::Cut(*job)).collect()
+    }
+
+    fn sites_of_tool(&self, tool: usize) -> Vec<Site> {
+        let cuts = &self.judge.scene.setup.cuts;
+        let jobs = self
+            .judged
+            .plan
+            .jobs
+            .iter()
+            .filter(|job| cuts[job.cut].tool == tool);
+        let moves = self
+            .judged
+            .moves
+            .iter()
+            .filter(|(step, _, _)| step.tool == tool);
+        let changes = self
+            .judged
+            .changes
+            .iter()
+            .filter(|(change, _)| change.tool == tool);
+        jobs.map(|job| Site::Cut(*job))
+            .chain(moves.map(|(step, _, _)| Site::Move(*step)))
+            .chain(changes.map(|(change, _)| Site::Change(*change)))
+            .collect()
+    }
+}
+
+fn rounded(value_mm: f64) -> f64 {
+    (value_mm * 100.0).round() / 100.0
+}
+
+fn retooled(setup: &Setup, tool: usize, changed: Tool) -> Setup {
+    let mut setup = setup.clone();
+    setup.tools[tool] = changed;
+    setup
+}
+
+fn recut(setup: &Setup, cut: usize, change: impl FnOnce(&mut Cut)) -> Setup {
+    let mut setup = setup.clone();
+    change(&mut setup.cuts[cut]);
+    setup
+}
+
+/// A cutter of another diameter: every ring of its flutes drawn in by as much.
+fn slimmer(tool: &Tool, diameter_mm: f64) -> Option<Tool> {
+    let by_mm = (tool.diameter_mm - diameter_mm) / 2.0;
+    let mut changed = tool.clone();
+    changed.diameter_mm = diameter_mm;
+    for ring in changed
+        .flutes
+        .pieces
+        .iter_mut()
+        .flat_map(|piece| &mut piece.rings)
+    {
+        if ring.radius_mm > 0.0 {
+            ring.radius_mm -= by_mm;
+            if ring.radius_mm < 0.0 {
+                return None;
+            }
+        }
+    }
+    Some(changed)
+}
+
+/// Least distance of neighbouring seats of a group on one side, along the rotary axis.
+fn pitch_of(setup: &Setup, group: &str) -> Option<f64> {
+    let along = rows(setup, group);
+    along
+        .windows(2)
+        .map(|pair| pair[1] - pair[0])
+        .reduce(f64::min)
+}
+
+/// Distinct places of a seat group along the carrier's axis.
+fn rows(setup: &Setup, group: &str) -> Vec<f64> {
+    let seats = setup.seats.iter().filter(|seat| seat.group == group);
+    let mut along: Vec<f64> = seats
+        .map(|seat| seat.carrier_from_seat.translation.z)
+        .collect();
+    along.sort_by(f64::total_cmp);
+    along.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
+    along
+}
+
+/// The seats of a group farther apart by `more_mm` each; `None` where the last would leave the
+/// carrier.
+fn with_pitch(setup: &Setup, group: &str, more_mm: f64) -> Option<Setup> {
+    let along = rows(setup, group);
+    let top_mm = carrier_top_mm(&setup.carrier);
+    let mut changed = setup.clone();
+    for seat in changed.seats.iter_mut().filter(|seat| seat.group == group) {
+        let place_mm = seat.carrier_from_seat.translation.z;
+        let row = along.iter().position(|row| (row - place_mm).abs() < 1e-6)?;
+        seat.carrier_from_seat.translation.z += more_mm * row as f64;
+        if seat.carrier_from_seat.translation.z > top_mm {
+            return None;
+        }
+    }
+    Some(changed)
+}
+
+fn carrier_top_mm(carrier: &Carrier) -> f64 {
+    let tops = carrier.bodies.iter().map(|body| match &body.form {
+        Form::Mesh(mesh) => {
+            let heights = mesh
+                .vertices
+                .iter()
+                .map(|vertex| (body.carrier_from_body * vertex).z);
+            heights.fold(f64::NEG_INFINITY, f64::max)
+        }
+        Form::Revolved(profile) => {
+            let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
+            let heights = rings.map(|ring| ring.height_mm + body.carrier_from_body.translation.z);
+            heights.fold(f64::NEG_INFINITY, f64::max)
+        }
+    });
+    tops.fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// The rotary with its carrier and the bed, shifted in the machine.
+fn with_table_at(setup: &Setup, shift_mm: Vec3) -> Setup {
+    let mut changed = setup.clone();
+    let shift = translation(shift_mm);
+    changed.machine.rotary.centre += shift_mm;
+    let carrier = &mut changed.carrier;
+    carrier.machine_from_carrier_at_zero = shift * carrier.machine_from_carrier_at_zero;
+    for body in &mut changed.machine.bed {
+        body.pose = shift * body.pose;
+    }
+    changed
+}

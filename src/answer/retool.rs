@@ -1,0 +1,138 @@
+//! A tool set otherwise: another stick-out, a slimmer holder.
+
+use crate::setup::model::{Profile, ProfilePiece, ProfileRing, Tool};
+
+/// The tool with another stick-out; its gauge length changes by as much, its holder not at all.
+#[must_use]
+pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
+    let mut changed = tool.clone();
+    changed.gauge_length_mm = tool.gauge_length_mm + (stick_out_mm - tool.stick_out_mm);
+    changed.stick_out_mm = stick_out_mm;
+    changed.shank = shank_up_to(&tool.shank, tool.stick_out_mm, stick_out_mm);
+    changed
+}
+
+/// The shank cut off at the holder face, or its top carried on up to it.
+fn shank_up_to(shank: &Profile, old_top_mm: f64, top_mm: f64) -> Profile {
+    let mut pieces: Vec<ProfilePiece> = Vec::new();
+    for piece in &shank.pieces {
+        let mut rings: Vec<ProfileRing> = piece
+            .rings
+            .iter()
+            .map(|ring| ProfileRing {
+                height_mm: if ring.height_mm >= old_top_mm - 1e-9 {
+                    top_mm
+                } else {
+                    ring.height_mm
+                },
+                ..*ring
+            })
+            .collect();
+        rings.retain(|ring| ring.height_mm <= top_mm + 1e-9);
+        if !rings.is_empty() {
+            pieces.push(ProfilePiece { rings });
+        }
+    }
+    Profile {
+        pieces,
+        chord_allowance_mm: shank.chord_allowance_mm,
+    }
+}
+
+/// The tool with its holder turned down to a diameter.
+#[must_use]
+pub fn with_holder_diameter(tool: &Tool, diameter_mm: f64) -> Tool {
+    let mut changed = tool.clone();
+    for piece in &mut changed.holder.pieces {
+        piece.rings = turned_down(&piece.rings, diameter_mm / 2.0);
+    }
+    changed
+}
+
+/// Rings no wider than `radius_mm`, with a ring more where a cone passes through that radius.
+fn turned_down(rings: &[ProfileRing], radius_mm: f64) -> Vec<ProfileRing> {
+    let mut kept = Vec::new();
+    for (index, ring) in rings.iter().enumerate() {
+        kept.push(ProfileRing {
+            radius_mm: ring.radius_mm.min(radius_mm),
+            ..*ring
+        });
+        if let Some(next) = rings.get(index + 1) {
+            let rise_mm = next.radius_mm - ring.radius_mm;
+            let share = (radius_mm - ring.radius_mm) / rise_mm;
+            if share > 0.0 && share < 1.0 {
+                let height_mm = ring.height_mm + share * (next.height_mm - ring.height_mm);
+                kept.push(ProfileRing {
+                    radius_mm,
+                    height_mm,
+                    ..*ring
+                });
+            }
+        }
+    }
+    kept
+}
+
+/// Greatest diameter of a profile.
+#[must_use]
+pub fn widest_mm(profile: &Profile) -> f64 {
+    let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
+    2.0 * rings
+        .map(|ring| ring.radius_mm + ring.ball_mm)
+        .fold(0.0, f64::max)
+}
+
+/// Shortest stick-out that leaves the flutes out of the holder, and the longest that leaves the
+/// shank its grip (`None` where the cutter's overall length is not known).
+#[must_use]
+pub fn stick_out_limits_mm(tool: &Tool) -> (f64, Option<f64>) {
+    let longest_mm = tool
+        .overall_length_mm
+        .map(|length_mm| length_mm - tool.grip_mm);
+    (tool.edge_length_mm, longest_mm)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cone_turned_down_keeps_its_lower_end() {
+        let cone = [(10.0, 0.0), (30.0, 40.0)].map(|(radius_mm, height_mm)| ProfileRing {
+            radius_mm,
+            height_mm,
+            ball_mm: 0.0,
+        });
+        let rings = turned_down(&cone, 20.0);
+        let pairs: Vec<_> = rings
+            .iter()
+            .map(|ring| (ring.radius_mm, ring.height_mm))
+            .collect();
+        assert_eq!(pairs, vec![(10.0, 0.0), (20.0, 20.0), (20.0, 40.0)]);
+    }
+
+    #[test]
+    fn a_longer_stick_out_carries_the_shank_on() {
+        let ring = |radius_mm, height_mm| ProfileRing {
+            radius_mm,
+            height_mm,
+            ball_mm: 0.0,
+        };
+        let shank = Profile {
+            pieces: vec![
+                ProfilePiece {
+                    rings: vec![ring(5.0, 30.0), ring(5.0, 40.0)],
+                },
+                ProfilePiece {
+                    rings: vec![ring(6.0, 40.0), ring(6.0, 50.0)],
+                },
+            ],
+            chord_allowance_mm: 0.0,
+        };
+        let longer = shank_up_to(&shank, 50.0, 62.0);
+        assert_eq!(longer.pieces[1].rings[1], ring(6.0, 62.0));
+        let shorter = shank_up_to(&shank, 50.0, 38.0);
+        assert_eq!(shorter.pieces.len(), 1);
+        assert_eq!(shorter.pieces[0].rings, vec![ring(5.0, 30.0)]);
+    }
+}
