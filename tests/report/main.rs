@@ -309,3 +309,21 @@ fn the_same_answer_gives_the_same_bytes() {
     assert_eq!(json(&three_troubles()), json(&three_troubles()));
     assert_eq!(text(&three_troubles()), text(&three_troubles()));
 }
+
+#[test]
+fn a_verdict_that_the_gap_does_not_account_for_is_pointed_out() {
+    let mut answer = clear();
+    answer.index_moves[0].verdict = Verdict::Clash;
+    answer.cuts[0].verdict = Verdict::Unknown;
+    let hints = text(&answer)
+        .replace("\n", " ")
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert_eq!(
+        hints.matches("(worse than this: see the troubles)").count(),
+        2,
+        "{hints}"
+    );
+    assert!(!text(&clear()).contains("worse"));
+}
