@@ -172,7 +172,7 @@ pub fn clear() -> CheckAnswer {
             name: "carrier on table".to_owned(),
             work: "carrier base".to_owned(),
             bed: "table".to_owned(),
-            outside_region: beyond(10.0),
+            outside_region: Some(beyond(10.0)),
         }],
     }
 }
