@@ -15,7 +15,11 @@ type Triangles = Vec<[Vec3; 3]>;
 /// A box with faces cut into squares, so that no ray or winding is a special case.
 fn crate_of(low: f64, high: f64) -> Triangles {
     let [low, high] = [low, high].map(Vec3::repeat);
-    box_triangles(low, high).iter().flat_map(quarters).flat_map(|t| quarters(&t)).collect()
+    box_triangles(low, high)
+        .iter()
+        .flat_map(quarters)
+        .flat_map(|t| quarters(&t))
+        .collect()
 }
 
 /// A triangle in four.
@@ -64,14 +68,24 @@ fn inside_solid_and_inverted_shells() {
             1 => flipped(&outer),
             // Two shells that overlap; the guest sits in one, the other, or both.
             2 => [outer, shifted(&crate_of(-50.0, 50.0), Vec3::repeat(35.5))].concat(),
-            3 => [flipped(&outer), shifted(&crate_of(-50.0, 50.0), Vec3::repeat(35.5))].concat(),
+            3 => [
+                flipped(&outer),
+                shifted(&crate_of(-50.0, 50.0), Vec3::repeat(35.5)),
+            ]
+            .concat(),
             // One shell in another of the same sense is no cavity.
             _ => [outer, crate_of(-30.0, 30.0)].concat(),
         };
         let at = random.vector(8.0) + Vec3::repeat([0.0, 8.0][random.below(2)]);
         let motion = little_motion(&mut random, at);
         let (guest, body) = (guest(&mut random, at), placed(&body));
-        tally.never_clear(&format!("inside {number}"), &[guest], &[body], &motion, true);
+        tally.never_clear(
+            &format!("inside {number}"),
+            &[guest],
+            &[body],
+            &motion,
+            true,
+        );
     }
     tally.close();
 }
@@ -96,7 +110,11 @@ fn inside_a_cavity_and_beside_it() {
         let at = random.vector(10.0) + Vec3::new(20.0, 0.0, 0.0);
         let from_middle = (at - Vec3::new(20.0, 0.0, 0.0)).amax();
         let ball = crate::models::tool(
-            &[&[lapidary::gap::Ring { radius_mm: 0.0, height_mm: 0.0, ball_mm: radius }]],
+            &[&[lapidary::gap::Ring {
+                radius_mm: 0.0,
+                height_mm: 0.0,
+                ball_mm: radius,
+            }]],
             lapidary::value::translation(at),
         );
         tally.ask(&Case {
@@ -109,11 +127,23 @@ fn inside_a_cavity_and_beside_it() {
         // The same body with something solid filling the cavity, or the ball beside the cavity.
         let plug = shifted(&crate_of(-25.0, 25.0), Vec3::new(20.0, 0.0, 0.0));
         let plugged = [hollow.clone(), plug].concat();
-        tally.never_clear(&format!("plug {number}"), &[ball], &[placed(&plugged)], &Motion::rest(), true);
+        tally.never_clear(
+            &format!("plug {number}"),
+            &[ball],
+            &[placed(&plugged)],
+            &Motion::rest(),
+            true,
+        );
         let beside = random.vector(8.0) - Vec3::new(25.0, 0.0, 0.0);
         let motion = little_motion(&mut random, beside);
         let stray = [guest(&mut random, beside)];
-        tally.never_clear(&format!("beside {number}"), &stray, &[placed(&hollow)], &motion, true);
+        tally.never_clear(
+            &format!("beside {number}"),
+            &stray,
+            &[placed(&hollow)],
+            &motion,
+            true,
+        );
     }
     tally.close();
 }
@@ -143,7 +173,10 @@ fn inside_open_and_loose_bodies() {
                 soup(&outer)
             }
         };
-        let body = Placed::mesh(&Arc::new(MeshShape::new(Arc::new(shape)).unwrap()), Pose::identity());
+        let body = Placed::mesh(
+            &Arc::new(MeshShape::new(Arc::new(shape)).unwrap()),
+            Pose::identity(),
+        );
         let at = random.vector(30.0);
         let motion = little_motion(&mut random, at);
         let stray = [guest(&mut random, at)];
@@ -189,7 +222,11 @@ fn outside_a_loose_body() {
         let mut lowest = 0.0_f64;
         let visitor = random_tool(&mut random, Pose::identity());
         if let lapidary::gap::Shape::Revolved(tool) = &visitor.shape {
-            lowest = tool.pieces().iter().map(|p| p.heights_mm().0).fold(f64::INFINITY, f64::min);
+            lowest = tool
+                .pieces()
+                .iter()
+                .map(|p| p.heights_mm().0)
+                .fold(f64::INFINITY, f64::min);
         }
         let up = lapidary::value::translation(Vec3::new(0.0, 0.0, 50.0 + gap - lowest));
         tally.ask(&Case {

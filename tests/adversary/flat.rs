@@ -18,7 +18,12 @@ fn turn(from_deg: f64, to_deg: f64) -> Motion {
 
 /// A bar along X, its corners at this radius.
 fn bar(radius_mm: f64, sides: usize) -> Placed {
-    let profile = [(0.0, -60.0), (radius_mm, -60.0), (radius_mm, 60.0), (0.0, 60.0)];
+    let profile = [
+        (0.0, -60.0),
+        (radius_mm, -60.0),
+        (radius_mm, 60.0),
+        (0.0, 60.0),
+    ];
     carried(
         &placed(&lathe(&profile, sides)),
         &about_axis(&Vec3::y(), &Point3::origin(), 90.0),
@@ -29,12 +34,21 @@ fn bar(radius_mm: f64, sides: usize) -> Placed {
 fn above(height_mm: f64, random: &mut Random) -> Placed {
     let radius_mm = random.within(0.5, 12.0);
     let x = random.within(-30.0, 30.0);
-    cylinder(radius_mm, 0.0, 50.0, translation(Vec3::new(x, 0.0, height_mm)))
+    cylinder(
+        radius_mm,
+        0.0,
+        50.0,
+        translation(Vec3::new(x, 0.0, height_mm)),
+    )
 }
 
 fn gap_size(random: &mut Random) -> f64 {
     let size = 10.0_f64.powf(random.within(-4.0, 1.0));
-    if random.below(4) == 0 { -0.3 * size } else { size }
+    if random.below(4) == 0 {
+        -0.3 * size
+    } else {
+        size
+    }
 }
 
 #[test]
@@ -92,7 +106,10 @@ fn a_face_slides_along_a_face() {
         let table = box_triangles(-half, Vec3::new(half.x, half.y, 0.0));
         let guest = if random.below(2) == 0 {
             let size = random.within(1.0, 30.0);
-            placed(&box_triangles(Vec3::new(-size, -size, 0.0), Vec3::repeat(size)))
+            placed(&box_triangles(
+                Vec3::new(-size, -size, 0.0),
+                Vec3::repeat(size),
+            ))
         } else {
             cylinder(random.within(0.5, 20.0), 0.0, 40.0, Pose::identity())
         };
@@ -107,7 +124,11 @@ fn a_face_slides_along_a_face() {
             truth_mm: gap,
             name: format!("face {number}"),
         };
-        let by = if number % 3 == 0 { Pose::identity() } else { random.pose(100.0) };
+        let by = if number % 3 == 0 {
+            Pose::identity()
+        } else {
+            random.pose(100.0)
+        };
         elsewhere(&mut case.a, &mut case.b, &mut case.motion, &by);
         tally.ask(&case);
     }

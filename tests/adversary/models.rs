@@ -52,7 +52,9 @@ impl Random {
 /// A mesh from triangles, welded and checked as a file is.
 pub fn mesh(triangles: &[[Vec3; 3]]) -> Mesh {
     let corners: Vec<[Point3<f64>; 3]> = triangles.iter().map(|t| t.map(Point3::from)).collect();
-    Mesh::from_triangles(&corners, Chord::Stated(0.0)).unwrap().0
+    Mesh::from_triangles(&corners, Chord::Stated(0.0))
+        .unwrap()
+        .0
 }
 
 /// A mesh whose triangles share no corner: every one is a shell of its own, and open.
@@ -68,7 +70,12 @@ pub fn soup(triangles: &[[Vec3; 3]]) -> Mesh {
     };
     let count = triangles.len() as u32;
     Mesh {
-        vertices: triangles.iter().flatten().copied().map(Point3::from).collect(),
+        vertices: triangles
+            .iter()
+            .flatten()
+            .copied()
+            .map(Point3::from)
+            .collect(),
         triangles: (0..count).map(|t| [3 * t, 3 * t + 1, 3 * t + 2]).collect(),
         shells: triangles.iter().enumerate().map(shell).collect(),
         shell_of_triangle: (0..count).collect(),

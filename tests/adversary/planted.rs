@@ -7,8 +7,8 @@
 
 use crate::models::{Random, placed};
 use crate::stage::{
-    above, any_across, before_turn, carried, elsewhere, farthest, interval, lump, planted_size, shifted,
-    spread_around,
+    above, any_across, before_turn, carried, elsewhere, farthest, interval, lump, planted_size,
+    shifted, spread_around,
 };
 use crate::tally::{Case, Tally};
 use lapidary::gap::{Motion, Turn};

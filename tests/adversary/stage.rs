@@ -15,9 +15,8 @@ pub struct Facing {
 /// the part of the direction square to the axis, the ball along the direction itself).
 fn ring_foot(rings: &[Ring], direction: &Vec3, random: &mut Random) -> Vec3 {
     let across = Vec3::new(direction.x, direction.y, 0.0);
-    let reach = |ring: &Ring| {
-        ring.radius_mm * across.norm() + ring.height_mm * direction.z + ring.ball_mm
-    };
+    let reach =
+        |ring: &Ring| ring.radius_mm * across.norm() + ring.height_mm * direction.z + ring.ball_mm;
     let best = rings.iter().map(reach).fold(f64::NEG_INFINITY, f64::max);
     let mut feet = Vec::new();
     for ring in rings.iter().filter(|ring| reach(ring) >= best - 1e-12) {
@@ -50,7 +49,11 @@ fn rings(random: &mut Random) -> Vec<Ring> {
             let corner = r * random.within(0.05, 0.9);
             vec![ball(r - corner, corner), Ring::disc(r, height)]
         }
-        2 => vec![Ring::disc(0.0, 0.0), Ring::disc(r, r * 0.36), Ring::disc(r, height)],
+        2 => vec![
+            Ring::disc(0.0, 0.0),
+            Ring::disc(r, r * 0.36),
+            Ring::disc(r, height),
+        ],
         _ => vec![Ring::disc(r, 0.0), Ring::disc(r, height)],
     }
 }
@@ -172,7 +175,11 @@ pub fn interval(moment_deg: f64, random: &mut Random) -> (f64, f64) {
         _ => random.within(0.0, 1.0),
     };
     let (from, to) = (moment_deg - span * share, moment_deg + span * (1.0 - share));
-    if random.below(2) == 0 { (from, to) } else { (to, from) }
+    if random.below(2) == 0 {
+        (from, to)
+    } else {
+        (to, from)
+    }
 }
 
 /// Moves a whole question by a pose: bodies, offsets, axis.
@@ -194,7 +201,12 @@ pub fn elsewhere(a: &mut [Placed], b: &mut [Placed], motion: &mut Motion, by: &P
 }
 
 /// A body turned back, so that a turn brings it to where it stands now at `moment_deg`.
-pub fn before_turn(body: &Placed, centre: &Point3<f64>, direction: &Vec3, moment_deg: f64) -> Placed {
+pub fn before_turn(
+    body: &Placed,
+    centre: &Point3<f64>,
+    direction: &Vec3,
+    moment_deg: f64,
+) -> Placed {
     carried(body, &about_axis(direction, centre, -moment_deg))
 }
 
@@ -206,5 +218,9 @@ pub fn shifted(body: &Placed, by: Vec3) -> Placed {
 /// A size of a planted gap: +-1e-7 to +-1, as many of each decade.
 pub fn planted_size(random: &mut Random) -> f64 {
     let size = 10.0_f64.powf(random.within(-7.0, 0.0));
-    if random.below(2) == 0 { size } else { -size * 0.2 }
+    if random.below(2) == 0 {
+        size
+    } else {
+        -size * 0.2
+    }
 }

@@ -72,8 +72,10 @@ impl Tally {
         }
         // An overlap shallower than a bracket is wide may read as a hair's breadth.
         if case.truth_mm < -DECIDED_FROM_MM && gap.decided && gap.hi_mm > BUILT_MM {
-            self.wrong
-                .push(format!("{}: overlap {:e} missed, {gap:?}", case.name, case.truth_mm));
+            self.wrong.push(format!(
+                "{}: overlap {:e} missed, {gap:?}",
+                case.name, case.truth_mm
+            ));
         }
         let must_decide = case.truth_mm.abs() >= DECIDED_FROM_MM;
         if must_decide && !(gap.decided && gap.hi_mm - gap.lo_mm <= 1.001e-3) {
@@ -103,7 +105,14 @@ impl Tally {
     }
 
     /// A bracket that must not be clear, whatever else: the body is inside another.
-    pub fn never_clear(&mut self, name: &str, a: &[Placed], b: &[Placed], motion: &Motion, sure: bool) {
+    pub fn never_clear(
+        &mut self,
+        name: &str,
+        a: &[Placed],
+        b: &[Placed],
+        motion: &Motion,
+        sure: bool,
+    ) {
         self.cases += 1;
         for (first, second) in [(a, b), (b, a)] {
             let ask = Ask::default();

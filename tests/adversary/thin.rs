@@ -82,7 +82,10 @@ fn a_rapid_passes_a_needle() {
     for number in 0..300 {
         let gap = planted_size(&mut random);
         let thick = 10.0_f64.powf(random.within(-6.0, -1.0));
-        let needle = box_triangles(Vec3::new(-thick, -thick, -80.0), Vec3::new(thick, thick, 0.0));
+        let needle = box_triangles(
+            Vec3::new(-thick, -thick, -80.0),
+            Vec3::new(thick, thick, 0.0),
+        );
         let mill = slender(&mut random, gap);
         let reach = random.within(100.0, 900.0);
         let share = random.within(0.0, 1.0);
