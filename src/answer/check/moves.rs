@@ -132,7 +132,7 @@ impl Judge<'_> {
             judgement
                 .contacts
                 .push((contact.name.clone(), found.least.clone()));
-            judgement.violate(found, Site::WorkMove(*step), self);
+            measurement.absorb(found);
         }
         for body in &self.scene.base {
             let moving = self.against_turning(body, &table_shifts, &turn);
