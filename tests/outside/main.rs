@@ -35,10 +35,16 @@ pub fn references(names: &[&str]) -> Vec<serde_json::Value> {
 
 /// Writes answers of one kind, one a line: `[lo, hi, decided, contained]`, null where skipped.
 pub fn write_answers(name: &str, rows: &[Option<lapidary::gap::Gap>]) {
-    let lines: Vec<String> = rows.iter().map(|row| row.as_ref().map_or("null".into(), line)).collect();
+    let lines: Vec<String> = rows
+        .iter()
+        .map(|row| row.as_ref().map_or("null".into(), line))
+        .collect();
     let folder = root().join("target/outside");
     std::fs::create_dir_all(&folder).unwrap();
-    write(&folder.join(name), &format!("[\n{}\n]\n", lines.join(",\n")));
+    write(
+        &folder.join(name),
+        &format!("[\n{}\n]\n", lines.join(",\n")),
+    );
 }
 
 fn line(gap: &lapidary::gap::Gap) -> String {

@@ -36,7 +36,12 @@ fn motion_of(case: &Value) -> (&'static str, Motion) {
         };
         return ("index move", Motion::turn(turn));
     }
-    let offsets_mm = case["offsets"].as_array().unwrap().iter().map(vector).collect();
+    let offsets_mm = case["offsets"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(vector)
+        .collect();
     let Some(radius) = case.get("disc") else {
         return ("area", Motion::spread(offsets_mm));
     };
@@ -89,13 +94,27 @@ fn motions_agree_with_sampled_libraries() {
             failures.push(format!("case {number} {case}: {fault}: {gap:?}"));
         }
         undecided += usize::from(!gap.decided);
-        let class = if case["hi"] == 0.0 { "contact" } else { "apart" };
-        *counts.entry((kind, case["set"].as_str().unwrap().to_owned(), class)).or_default() += 1;
+        let class = if case["hi"] == 0.0 {
+            "contact"
+        } else {
+            "apart"
+        };
+        *counts
+            .entry((kind, case["set"].as_str().unwrap().to_owned(), class))
+            .or_default() += 1;
         answers.push(Some(gap));
     }
     crate::write_answers("answers-motion.json", &answers);
     println!("motions: {counts:?}, undecided: {undecided}");
-    assert!(failures.is_empty(), "{} wrong:\n{}", failures.len(), failures.join("\n"));
+    assert!(
+        failures.is_empty(),
+        "{} wrong:\n{}",
+        failures.len(),
+        failures.join("\n")
+    );
     let total = answers.iter().flatten().count();
-    assert!(undecided as f64 <= UNDECIDED_SHARE * total as f64, "{undecided} of {total} undecided");
+    assert!(
+        undecided as f64 <= UNDECIDED_SHARE * total as f64,
+        "{undecided} of {total} undecided"
+    );
 }

@@ -31,7 +31,11 @@ fn wrong(case: &Value, gap: &Gap) -> Option<&'static str> {
     let (reference_lo, reference_hi) = (case[5].as_f64()?, case[6].as_f64()?);
     let meshes = case[0] == "mesh-mesh";
     let within = if meshes { MESH_MM } else { PRISM_MM };
-    let widest = if meshes { WIDEST_MESH_MM } else { WIDEST_REVOLVED_MM };
+    let widest = if meshes {
+        WIDEST_MESH_MM
+    } else {
+        WIDEST_REVOLVED_MM
+    };
     let class = case[7].as_str()?;
     match class {
         _ if gap.lo_mm > gap.hi_mm => Some("bracket upside down"),
@@ -56,13 +60,19 @@ fn pairs_at_rest_agree_with_the_libraries() {
     let (mut answers, mut failures) = (Vec::new(), Vec::new());
     let mut largest_mm = BTreeMap::new();
     for (number, case) in cases.iter().enumerate() {
-        let (a, b) = (bodies.placed(&case[1], &case[3]), bodies.placed(&case[2], &case[4]));
+        let (a, b) = (
+            bodies.placed(&case[1], &case[3]),
+            bodies.placed(&case[2], &case[4]),
+        );
         let (Some(a), Some(b)) = (a, b) else {
             answers.push(None);
             continue;
         };
         let gap = pair_gap(&a, &b, &Motion::rest(), &Ask::default()).unwrap();
-        let key = (case[0].as_str().unwrap().to_owned(), case[7].as_str().unwrap().to_owned());
+        let key = (
+            case[0].as_str().unwrap().to_owned(),
+            case[7].as_str().unwrap().to_owned(),
+        );
         if let Some(fault) = wrong(case, &gap) {
             failures.push(format!("case {number} {case}: {fault}: {gap:?}"));
         }
@@ -81,11 +91,18 @@ fn pairs_at_rest_agree_with_the_libraries() {
             assert!(count.is_some(), "no {class} case of {kind}");
         }
     }
-    assert!(failures.is_empty(), "{} wrong:\n{}", failures.len(), failures.join("\n"));
+    assert!(
+        failures.is_empty(),
+        "{} wrong:\n{}",
+        failures.len(),
+        failures.join("\n")
+    );
 }
 
 /// By how much a bracket misses the reference.
 fn beyond_mm(case: &Value, gap: &Gap) -> f64 {
     let (reference_lo, reference_hi) = (case[5].as_f64().unwrap(), case[6].as_f64().unwrap());
-    (gap.lo_mm - reference_hi).max(reference_lo - gap.hi_mm).max(0.0)
+    (gap.lo_mm - reference_hi)
+        .max(reference_lo - gap.hi_mm)
+        .max(0.0)
 }
