@@ -1,5 +1,6 @@
 //! Published values and handbook geometry, asked of the engine and the mesh code.
 
+use lapidary::answer::kinematics::Kinematics;
 use lapidary::gap::{Ask, MeshShape, Motion, Piece, Placed, Revolved, Ring, Turn, pair_gap};
 use lapidary::mesh::solids::cuboid;
 use lapidary::value::{Pose, Vec3, translation};
@@ -62,13 +63,12 @@ fn swept_radii_are_the_half_diagonals() {
 }
 
 /// Source: 7:24 taper, gauge diameter 44.45 (ISO 7388-1, from memory); small end = D - 7/24 L:
-/// 25.375 at 65.4. A probe ball beside the small end measures the frustum.
+/// 25.375 at 65.4. A probe ball beside the small end measures the cone.
 #[test]
 fn taper_7_24_has_its_small_end() {
     let (gauge_mm, length_mm) = (44.45, 65.4);
     let slope = 7.0 / 24.0;
-    // Only the gauge diameter and the taper go in: a frustum down to its apex, cut at 65.4 by
-    // asking at that height.
+    // Only the gauge diameter and the taper go in: a cone down to its apex.
     let apex_mm = gauge_mm / slope;
     let cone = Piece::new(vec![
         Ring::disc(gauge_mm / 2.0, 0.0),
@@ -79,7 +79,7 @@ fn taper_7_24_has_its_small_end() {
         &Arc::new(Revolved::new(vec![cone]).unwrap()),
         Pose::identity(),
     );
-    // A ball of radius 1 whose nearest point on the cone is the rim at 65.4.
+    // A ball whose nearest point on the cone is the published small end.
     let cos = (1.0 + slope * slope / 4.0).sqrt().recip();
     let normal = Vec3::new(cos, 0.0, cos * slope / 2.0);
     let rim = Vec3::new(25.375 / 2.0, 0.0, length_mm);
@@ -95,4 +95,24 @@ fn taper_7_24_has_its_small_end() {
         (gap.lo_mm - 2.0).abs() < 1e-9 && (gap.hi_mm - 2.0).abs() < 1e-9,
         "{gap:?}"
     );
+}
+
+/// Source: NISTIR 6556 (RS274/NGC interpreter, Kramer, Proctor, Messina 2000) 2.1.2.2, from
+/// memory: a positive rotary axis turns right-handed about its linear axis as seen from the work.
+/// Check value by own recomputation: at A+90 the point Y 40, Z 50 from the rotary centre of a
+/// table goes to Y 50, Z -40.
+#[test]
+fn work_turns_as_the_standard_says() {
+    let job = crate::root().join("demo-models/vertical.toml");
+    let read = |path: &std::path::Path| std::fs::read(path);
+    let setup = lapidary::setup::load(&job, &read).unwrap().setup;
+    let kinematics = Kinematics::new(&setup.machine).unwrap();
+    let at = |angle_deg| {
+        kinematics
+            .table_from_carrier(&setup.carrier, angle_deg)
+            .unwrap()
+    };
+    let centre = setup.machine.rotary.centre;
+    let turned = at(90.0) * at(0.0).inverse() * (centre + Vec3::new(7.0, 40.0, 50.0));
+    assert_eq!(turned, centre + Vec3::new(7.0, 50.0, -40.0));
 }
