@@ -257,6 +257,7 @@ fn shell(vertices: &[Point3<f64>], triangles: &[[u32; 3]], of: &[u32], number: u
         triangle_count: own.len(),
         first_triangle,
         closed,
+        balanced: closed,
         volume_mm3,
         low,
         high,
