@@ -89,6 +89,7 @@ class Bodies:
     def __init__(self, value):
         self.value = value
         self._made = {}
+        self.changed = set()
 
     def names(self, kind):
         """Names of one kind, with the kind before them."""
@@ -114,7 +115,10 @@ class Bodies:
             return oracles.Mesh(points, np.array(value["triangles"]).reshape(-1, 3))
         data = (ROOT / value["path"]).read_bytes()
         if fnv1a(data) != value["fnv1a"]:
-            raise ValueError(f"{value['path']} changed: run make_reference.py again")
+            if kind == "real":
+                raise ValueError(f"{value['path']} is not the mesh of the reference values")
+            # The demo may be remade: its cases still hold as questions, not as values.
+            self.changed.add(name)
         return mesh_of(read_stl(data))
 
 

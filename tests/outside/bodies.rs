@@ -15,7 +15,9 @@ const REQUIRED: &str = "LAPIDARY_OUTSIDE_REQUIRED";
 pub struct Bodies {
     shapes: BTreeMap<String, Shape>,
     /// Names of fetched meshes that are not there.
-    pub missing: Vec<String>,
+    missing: Vec<String>,
+    /// Names of demo meshes that were remade since the reference values.
+    changed: Vec<String>,
 }
 
 impl Bodies {
@@ -25,6 +27,7 @@ impl Bodies {
         let mut bodies = Self {
             shapes: BTreeMap::new(),
             missing: Vec::new(),
+            changed: Vec::new(),
         };
         for (name, entry) in value["small"].as_object().unwrap() {
             bodies.add("small", name, mesh_shape(small(entry)));
@@ -34,10 +37,7 @@ impl Bodies {
         }
         for kind in ["demo", "real"] {
             for (name, entry) in value[kind].as_object().unwrap() {
-                match stl(entry) {
-                    Some(mesh) => bodies.add(kind, name, mesh_shape(mesh)),
-                    None => bodies.missing.push(format!("{kind}:{name}")),
-                }
+                bodies.add_stl(kind, name, entry);
             }
         }
         bodies.report_missing();
@@ -46,6 +46,29 @@ impl Bodies {
 
     fn add(&mut self, kind: &str, name: &str, shape: Shape) {
         self.shapes.insert(format!("{kind}:{name}"), shape);
+    }
+
+    fn add_stl(&mut self, kind: &str, name: &str, entry: &Value) {
+        let full_name = format!("{kind}:{name}");
+        let Some((mesh, same)) = stl(entry) else {
+            return self.missing.push(full_name);
+        };
+        self.add(kind, name, mesh_shape(mesh));
+        assert!(
+            same || kind == "demo",
+            "{full_name} is not the mesh of the reference values"
+        );
+        if !same {
+            println!("CHANGED: {full_name}: its cases are left to live.py (make_reference.py)");
+            self.changed.push(full_name);
+        }
+    }
+
+    /// Whether the committed values of a case still hold: neither body was remade.
+    pub fn comparable(&self, names: [&Value; 2]) -> bool {
+        !names
+            .iter()
+            .any(|name| self.changed.iter().any(|changed| *name == changed))
     }
 
     fn report_missing(&self) {
@@ -131,22 +154,18 @@ fn tool(entry: &Value) -> Revolved {
     Revolved::new(entry.as_array().unwrap().iter().map(piece).collect()).unwrap()
 }
 
-fn stl(entry: &Value) -> Option<Mesh> {
+/// A mesh file, and whether it is the one of the reference values; `None` where it is not there.
+fn stl(entry: &Value) -> Option<(Mesh, bool)> {
     let path = crate::root().join(entry["path"].as_str().unwrap());
-    let bytes = std::fs::read(&path).ok()?;
-    let found = fnv1a(&bytes);
-    let wanted = entry["fnv1a"].as_str().unwrap();
-    assert_eq!(
-        found,
-        wanted,
-        "{} changed: run make_reference.py again",
-        path.display()
-    );
+    let bytes = std::fs::read(path).ok()?;
     let options = ReadOptions {
         chord_allowance_mm: Some(0.0),
         ..ReadOptions::new(1.0)
     };
-    Some(read_stl(&bytes, &options).unwrap().mesh)
+    Some((
+        read_stl(&bytes, &options).unwrap().mesh,
+        entry["fnv1a"] == fnv1a(&bytes),
+    ))
 }
 
 /// FNV-1a, 64 bit (Fowler, Noll, Vo).

@@ -73,6 +73,10 @@ fn pairs_at_rest_agree_with_the_libraries() {
             case[0].as_str().unwrap().to_owned(),
             case[7].as_str().unwrap().to_owned(),
         );
+        answers.push(Some(gap));
+        if !bodies.comparable([&case[1], &case[2]]) {
+            continue;
+        }
         if let Some(fault) = wrong(case, &gap) {
             failures.push(format!("case {number} {case}: {fault}: {gap:?}"));
         }
@@ -80,7 +84,6 @@ fn pairs_at_rest_agree_with_the_libraries() {
         let largest = largest_mm.entry(key.0.clone()).or_insert(0.0_f64);
         *largest = largest.max(beyond);
         *counts.entry(key).or_default() += 1;
-        answers.push(Some(gap));
     }
     crate::write_answers("answers-rest.json", &answers);
     println!("pairs at rest: {counts:?}");
