@@ -8,8 +8,10 @@
 
 mod bodies;
 mod flat;
+mod jobs;
 mod models;
 mod planted;
+mod shop;
 mod stage;
 mod tally;
 mod thin;

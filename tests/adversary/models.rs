@@ -149,10 +149,6 @@ pub fn placed(triangles: &[[Vec3; 3]]) -> Placed {
     Placed::mesh(&shape(triangles), Pose::identity())
 }
 
-pub fn cube(low: [f64; 3], high: [f64; 3]) -> Placed {
-    placed(&box_triangles(Vec3::from(low), Vec3::from(high)))
-}
-
 pub fn tool(pieces: &[&[Ring]], pose: Pose) -> Placed {
     let pieces = pieces
         .iter()
