@@ -22,7 +22,10 @@ impl Bodies {
     /// Reads `bodies.json` and the STL files that it names.
     pub fn load() -> Self {
         let value = crate::reference("bodies.json");
-        let mut bodies = Self { shapes: BTreeMap::new(), missing: Vec::new() };
+        let mut bodies = Self {
+            shapes: BTreeMap::new(),
+            missing: Vec::new(),
+        };
         for (name, entry) in value["small"].as_object().unwrap() {
             bodies.add("small", name, mesh_shape(small(entry)));
         }
@@ -58,8 +61,14 @@ impl Bodies {
     pub fn placed(&self, name: &Value, pose: &Value) -> Option<Placed> {
         let name = name.as_str().unwrap();
         let shape = self.shapes.get(name).cloned();
-        assert!(shape.is_some() || self.missing.iter().any(|m| m == name), "no body {name}");
-        Some(Placed { shape: shape?, common_from_body: pose_of(pose) })
+        assert!(
+            shape.is_some() || self.missing.iter().any(|m| m == name),
+            "no body {name}"
+        );
+        Some(Placed {
+            shape: shape?,
+            common_from_body: pose_of(pose),
+        })
     }
 }
 
@@ -69,7 +78,12 @@ fn mesh_shape(mesh: Mesh) -> Shape {
 
 /// Numbers of a JSON list.
 pub fn numbers(value: &Value) -> Vec<f64> {
-    value.as_array().unwrap().iter().map(|number| number.as_f64().unwrap()).collect()
+    value
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|number| number.as_f64().unwrap())
+        .collect()
 }
 
 /// A vector of three numbers.
@@ -89,20 +103,31 @@ fn pose_of(value: &Value) -> Pose {
 
 fn small(entry: &Value) -> Mesh {
     let points = numbers(&entry["vertices"]);
-    let vertices: Vec<_> = points.chunks(3).map(|p| Point3::new(p[0], p[1], p[2])).collect();
-    let corners: Vec<u32> = numbers(&entry["triangles"]).iter().map(|&c| c as u32).collect();
+    let vertices: Vec<_> = points
+        .chunks(3)
+        .map(|p| Point3::new(p[0], p[1], p[2]))
+        .collect();
+    let corners: Vec<u32> = numbers(&entry["triangles"])
+        .iter()
+        .map(|&c| c as u32)
+        .collect();
     let triangles: Vec<_> = corners.chunks(3).map(|c| [c[0], c[1], c[2]]).collect();
-    Mesh::from_indexed(&vertices, &triangles, Chord::Stated(0.0)).unwrap().0
+    Mesh::from_indexed(&vertices, &triangles, Chord::Stated(0.0))
+        .unwrap()
+        .0
 }
 
 fn tool(entry: &Value) -> Revolved {
     let ring = |ring: &Value| {
         let [radius_mm, height_mm, ball_mm] = numbers(ring).try_into().unwrap();
-        Ring { radius_mm, height_mm, ball_mm }
+        Ring {
+            radius_mm,
+            height_mm,
+            ball_mm,
+        }
     };
-    let piece = |piece: &Value| {
-        Piece::new(piece.as_array().unwrap().iter().map(ring).collect()).unwrap()
-    };
+    let piece =
+        |piece: &Value| Piece::new(piece.as_array().unwrap().iter().map(ring).collect()).unwrap();
     Revolved::new(entry.as_array().unwrap().iter().map(piece).collect()).unwrap()
 }
 
@@ -111,8 +136,16 @@ fn stl(entry: &Value) -> Option<Mesh> {
     let bytes = std::fs::read(&path).ok()?;
     let found = fnv1a(&bytes);
     let wanted = entry["fnv1a"].as_str().unwrap();
-    assert_eq!(found, wanted, "{} changed: run make_reference.py again", path.display());
-    let options = ReadOptions { chord_allowance_mm: Some(0.0), ..ReadOptions::new(1.0) };
+    assert_eq!(
+        found,
+        wanted,
+        "{} changed: run make_reference.py again",
+        path.display()
+    );
+    let options = ReadOptions {
+        chord_allowance_mm: Some(0.0),
+        ..ReadOptions::new(1.0)
+    };
     Some(read_stl(&bytes, &options).unwrap().mesh)
 }
 

@@ -12,6 +12,8 @@ from cases_static import _middle_shift as middle_shift
 SMALL = ["block", "cube-tiny", "plate-thin", "needle", "tetra", "angle", "star", "pocket",
          "column-bored", "cone", "lump", "two-boxes"]
 TOOLS = ["flat-16", "ball-10", "bull-12", "drill-6", "chamfer-12", "groove-40", "lollipop-8", "pin-4"]
+SMALL_NAMES = [f"small:{name}" for name in SMALL]
+TOOL_NAMES = [f"tool:{name}" for name in TOOLS]
 FULL = [("tool:flat-16", "demo:housing-finished"), ("tool:drill-6", "demo:clamp"),
         ("demo:head", "demo:carrier"), ("tool:bull-12", "real:sh2"), ("demo:head", "demo:clamp")]
 
@@ -112,28 +114,27 @@ def measure(bodies, case):
     return count
 
 
-def cases(bodies, seed, share=1.0):
-    """All motions; `share` scales the number of the small ones."""
-    small, tool = [f"small:{name}" for name in SMALL], [f"tool:{name}" for name in TOOLS]
-    plan = [
-        ("line", line_case, small, 800), ("line", line_case, tool, 60),
-        ("turn", turn_case, small, 1000), ("turn", turn_case, tool, 60),
-        ("area", area_case, small, 120), ("area", area_case, tool, 12),
-    ]
-    rows = []
-    for number, (kind, make, firsts, count) in enumerate(plan):
-        rng, begun, samples = np.random.default_rng(seed + number), time.time(), 0
-        made = []
-        for _ in range(int(count * share)):
-            names = (firsts[rng.integers(len(firsts))], small[rng.integers(len(small))])
-            made.append({"set": "bulk", **make(rng, bodies, names)})
-            samples += measure(bodies, made[-1])
-        rows += made
-        zero = sum(case["hi"] == 0.0 for case in made)
-        wide = max(case["hi"] - case["lo"] for case in made)
-        print(f"{kind} {firsts[0]}: {len(made)}, {samples} samples, {zero} with contact, "
-              f"widest {wide:.4f} mm, {time.time() - begun:.0f} s", flush=True)
-    return rows + full_size(bodies, seed + 50)
+# File, kind, tools or small meshes first, number of cases.
+PLAN = [
+    ("motion-line", line_case, SMALL_NAMES, 800), ("motion-line-tool", line_case, TOOL_NAMES, 60),
+    ("motion-turn", turn_case, SMALL_NAMES, 1000), ("motion-turn-tool", turn_case, TOOL_NAMES, 60),
+    ("motion-area", area_case, SMALL_NAMES, 120), ("motion-area-tool", area_case, TOOL_NAMES, 12),
+]
+
+
+def cases(bodies, number, seed):
+    """The cases of one file of the plan."""
+    _, make, firsts, count = PLAN[number]
+    rng, begun, samples, made = np.random.default_rng(seed + number), time.time(), 0, []
+    for _ in range(count):
+        names = (firsts[rng.integers(len(firsts))], SMALL_NAMES[rng.integers(len(SMALL_NAMES))])
+        made.append({"set": "bulk", **make(rng, bodies, names)})
+        samples += measure(bodies, made[-1])
+    zero = sum(case["hi"] == 0.0 for case in made)
+    wide = max(case["hi"] - case["lo"] for case in made)
+    print(f"{PLAN[number][0]}: {len(made)}, {samples} samples, {zero} with contact, "
+          f"widest {wide:.4f} mm, {time.time() - begun:.0f} s", flush=True)
+    return made
 
 
 def full_size(bodies, seed):

@@ -5,6 +5,11 @@
 //! revolution, 256-sided prisms in and round them. `make_reference.py` made them. The answers go
 //! to `target/outside/answers.json`, for `live.py` to compare with the libraries anew.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot go on must say where"
+)]
+
 mod bodies;
 mod known;
 mod motion;
@@ -24,12 +29,27 @@ pub fn reference(name: &str) -> serde_json::Value {
     serde_json::from_str(&text).unwrap()
 }
 
+/// The cases of several files, one after the other.
+pub fn references(names: &[&str]) -> Vec<serde_json::Value> {
+    let list = |name: &&str| match reference(name) {
+        serde_json::Value::Array(rows) => rows,
+        other => panic!("{name} is no list: {other}"),
+    };
+    names.iter().flat_map(list).collect()
+}
+
 /// Writes answers of one kind, one a line: `[lo, hi, decided, contained]`, null where skipped.
 pub fn write_answers(name: &str, rows: &[Option<lapidary::gap::Gap>]) {
-    let lines: Vec<String> = rows.iter().map(|row| row.as_ref().map_or("null".into(), line)).collect();
+    let lines: Vec<String> = rows
+        .iter()
+        .map(|row| row.as_ref().map_or("null".into(), line))
+        .collect();
     let folder = root().join("target/outside");
     std::fs::create_dir_all(&folder).unwrap();
-    write(&folder.join(name), &format!("[\n{}\n]\n", lines.join(",\n")));
+    write(
+        &folder.join(name),
+        &format!("[\n{}\n]\n", lines.join(",\n")),
+    );
 }
 
 fn line(gap: &lapidary::gap::Gap) -> String {

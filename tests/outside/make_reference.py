@@ -64,8 +64,11 @@ def main():
     write("bodies.json", value)
     bodies = bodies_file.load()
     rest(bodies, what)
-    if "motion" in what:
-        write("motion.json", cases_motion.cases(bodies, SEED + 100))
+    for number, (name, *_) in enumerate(cases_motion.PLAN):
+        if name in what or "motion" in what:
+            write(f"{name}.json", cases_motion.cases(bodies, number, SEED + 100))
+    if "motion-full" in what or "motion" in what:
+        write("motion-full.json", cases_motion.full_size(bodies, SEED + 150))
 
 
 if __name__ == "__main__":

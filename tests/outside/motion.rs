@@ -2,6 +2,7 @@
 
 use crate::bodies::{Bodies, numbers, vector};
 use lapidary::gap::{Ask, Gap, Motion, Spread, Turn, pair_gap};
+use lapidary::value::Vec3;
 use nalgebra::Point3;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -10,6 +11,17 @@ use std::collections::BTreeMap;
 const SLACK_MM: f64 = 1e-6;
 /// A case may be left undecided in this share of the cases.
 const UNDECIDED_SHARE: f64 = 0.01;
+
+/// Small bodies, then a score of full size; live.py reads them in the same order.
+const FILES: [&str; 7] = [
+    "motion-line.json",
+    "motion-line-tool.json",
+    "motion-turn.json",
+    "motion-turn-tool.json",
+    "motion-area.json",
+    "motion-area-tool.json",
+    "motion-full.json",
+];
 
 fn motion_of(case: &Value) -> (&'static str, Motion) {
     if let Some(ends) = case.get("line") {
@@ -24,7 +36,12 @@ fn motion_of(case: &Value) -> (&'static str, Motion) {
         };
         return ("index move", Motion::turn(turn));
     }
-    let offsets_mm = case["offsets"].as_array().unwrap().iter().map(vector).collect();
+    let offsets_mm = case["offsets"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(vector)
+        .collect();
     let Some(radius) = case.get("disc") else {
         return ("area", Motion::spread(offsets_mm));
     };
@@ -35,8 +52,6 @@ fn motion_of(case: &Value) -> (&'static str, Motion) {
     };
     ("disc", Motion { spread, turn: None })
 }
-
-use lapidary::value::Vec3;
 
 /// What is wrong with an answer, if anything.
 fn wrong(case: &Value, gap: &Gap, tolerance_mm: f64) -> Option<&'static str> {
@@ -62,11 +77,11 @@ fn wrong(case: &Value, gap: &Gap, tolerance_mm: f64) -> Option<&'static str> {
 
 #[test]
 fn motions_agree_with_sampled_libraries() {
-    let (bodies, cases) = (Bodies::load(), crate::reference("motion.json"));
+    let (bodies, cases) = (Bodies::load(), crate::references(&FILES));
     let ask = Ask::default();
     let mut counts: BTreeMap<(&str, String, &str), usize> = BTreeMap::new();
     let (mut answers, mut failures, mut undecided) = (Vec::new(), Vec::new(), 0_usize);
-    for (number, case) in cases.as_array().unwrap().iter().enumerate() {
+    for (number, case) in cases.iter().enumerate() {
         let a = bodies.placed(&case["a"], &case["pose_a"]);
         let b = bodies.placed(&case["b"], &case["pose_b"]);
         let (Some(a), Some(b)) = (a, b) else {
@@ -79,13 +94,27 @@ fn motions_agree_with_sampled_libraries() {
             failures.push(format!("case {number} {case}: {fault}: {gap:?}"));
         }
         undecided += usize::from(!gap.decided);
-        let class = if case["hi"] == 0.0 { "contact" } else { "apart" };
-        *counts.entry((kind, case["set"].as_str().unwrap().to_owned(), class)).or_default() += 1;
+        let class = if case["hi"] == 0.0 {
+            "contact"
+        } else {
+            "apart"
+        };
+        *counts
+            .entry((kind, case["set"].as_str().unwrap().to_owned(), class))
+            .or_default() += 1;
         answers.push(Some(gap));
     }
     crate::write_answers("answers-motion.json", &answers);
     println!("motions: {counts:?}, undecided: {undecided}");
-    assert!(failures.is_empty(), "{} wrong:\n{}", failures.len(), failures.join("\n"));
+    assert!(
+        failures.is_empty(),
+        "{} wrong:\n{}",
+        failures.len(),
+        failures.join("\n")
+    );
     let total = answers.iter().flatten().count();
-    assert!(undecided as f64 <= UNDECIDED_SHARE * total as f64, "{undecided} of {total} undecided");
+    assert!(
+        undecided as f64 <= UNDECIDED_SHARE * total as f64,
+        "{undecided} of {total} undecided"
+    );
 }

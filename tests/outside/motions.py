@@ -7,6 +7,7 @@ circumscribed prisms lower values.
 """
 
 import heapq
+import itertools
 import math
 
 import numpy as np
@@ -168,7 +169,7 @@ def sampled_area(bodies, case, close_mm=0.02, most=4000):
     """
     a, b = bodies[case["a"]], bodies[case["b"]]
     pose_a, pose_b = poses.matrix(case["pose_a"]), poses.matrix(case["pose_b"])
-    known = {}
+    known, order = {}, itertools.count()
 
     def gap(offset):
         key = offset.tobytes()
@@ -179,7 +180,7 @@ def sampled_area(bodies, case, close_mm=0.02, most=4000):
     def entry(corners):
         lows = [gap(corner)[0] for corner in corners]
         spread = max(sum(float(np.linalg.norm(p - q)) for q in corners) for p in corners) / 3.0
-        return sum(lows) / 3.0 - spread, len(known), len(heap), corners
+        return sum(lows) / 3.0 - spread, next(order), corners
 
     triangles, beyond = _area_corners(case)
     heap = []
@@ -191,7 +192,7 @@ def sampled_area(bodies, case, close_mm=0.02, most=4000):
     heapq.heapify(heap)
     best = min(high for _, high in known.values())
     while len(known) < most and best > 0.0 and heap[0][0] < best - close_mm:
-        _, _, _, corners = heapq.heappop(heap)
+        _, _, corners = heapq.heappop(heap)
         k = max(range(3), key=lambda i: np.linalg.norm(corners[i] - corners[i - 1]))
         p, q, r = corners[k], corners[k - 1], corners[k - 2]
         middle = (p + q) / 2.0

@@ -84,14 +84,13 @@ impl Measurement {
     /// Takes another measurement in: the least of both, the violations of both.
     pub fn absorb(&mut self, other: Self) {
         self.violations.extend(other.violations);
-        if let Some(found) = other.least {
-            if self
+        if let Some(found) = other.least
+            && self
                 .least
                 .as_ref()
                 .is_none_or(|least| margin(&found) < margin(least))
-            {
-                self.least = Some(found);
-            }
+        {
+            self.least = Some(found);
         }
     }
 }
