@@ -188,7 +188,16 @@ proptest! {
 
 /// Keys whose numbers are not lengths.
 const NO_LENGTHS: [&str; 10] = [
-    "version", "number", "sides", "step_deg", "SIG", "tool", "spindle", "direction", "access", "along",
+    "version",
+    "number",
+    "sides",
+    "step_deg",
+    "SIG",
+    "tool",
+    "spindle",
+    "direction",
+    "access",
+    "along",
 ];
 
 /// A file in inches with the same sizes.
@@ -198,7 +207,9 @@ fn in_inches(value: &mut toml::Value, key: &str) {
             if table.contains_key("file") {
                 table.insert("mesh_units".into(), "mm".into());
             }
-            table.iter_mut().for_each(|(key, value)| in_inches(value, key));
+            table
+                .iter_mut()
+                .for_each(|(key, value)| in_inches(value, key));
         }
         toml::Value::Array(list) => list.iter_mut().for_each(|value| in_inches(value, key)),
         toml::Value::String(text) if key == "units" => "inch".clone_into(text),
@@ -211,16 +222,29 @@ fn in_inches(value: &mut toml::Value, key: &str) {
 }
 
 fn assert_alike(one: &CheckAnswer, two: &CheckAnswer) {
-    assert_eq!(one.verdict, two.verdict, "{:#?} {:#?}", one.troubles, two.troubles);
+    assert_eq!(
+        one.verdict, two.verdict,
+        "{:#?} {:#?}",
+        one.troubles, two.troubles
+    );
     assert_eq!(one.outcomes, two.outcomes);
     assert_eq!(shop::kinds(one), shop::kinds(two));
     for (one, two) in one.cuts.iter().zip(&two.cuts) {
         for (one, two) in one.travel.iter().zip(&two.travel) {
-            assert!((one.spare_mm - two.spare_mm).abs() < 1e-6, "{one:?} {two:?}");
+            assert!(
+                (one.spare_mm - two.spare_mm).abs() < 1e-6,
+                "{one:?} {two:?}"
+            );
         }
         let (one, two) = (one.least.as_ref().unwrap(), two.least.as_ref().unwrap());
-        assert_eq!((&one.element_body, &one.body), (&two.element_body, &two.body));
-        assert!((one.gap.lo_mm - two.gap.lo_mm).abs() < 1e-5, "{one:?} {two:?}");
+        assert_eq!(
+            (&one.element_body, &one.body),
+            (&two.element_body, &two.body)
+        );
+        assert!(
+            (one.gap.lo_mm - two.gap.lo_mm).abs() < 1e-5,
+            "{one:?} {two:?}"
+        );
     }
 }
 
@@ -231,7 +255,11 @@ fn inches_and_millimetres_agree() {
     for job in [hole(), pillar(hole())] {
         let one = job.answer();
         assert!(!one.cuts.is_empty());
-        for files in [&["tools.toml"][..], &["job.toml", "machine.toml"], &["job.toml", "machine.toml", "tools.toml"]] {
+        for files in [
+            &["tools.toml"][..],
+            &["job.toml", "machine.toml"],
+            &["job.toml", "machine.toml", "tools.toml"],
+        ] {
             let mut inches = job.clone();
             for file in files {
                 inches = inches.rewrite(file, |text| {

@@ -37,7 +37,11 @@ fn a_rapid_through_stock() {
 #[test]
 fn a_gouge_of_a_neighbouring_face() {
     // The wall of the pocket, its floor, and both only by more than the tolerance of 0.01.
-    for (half, floor) in [([24.95, 30.0], 26.0), ([25.0, 29.5], 26.0), ([25.0, 30.0], 26.1)] {
+    for (half, floor) in [
+        ([24.95, 30.0], 26.0),
+        ([25.0, 29.5], 26.0),
+        ([25.0, 30.0], 26.1),
+    ] {
         let shop = pocket().mesh("finished.stl", &pocketed(half, floor));
         assert_trouble(&shop, Verdict::Clash, TroubleKind::Gouge);
     }
@@ -68,7 +72,12 @@ fn a_shank_as_wide_as_its_cutter_in_a_deep_slot() {
 fn a_crash_in_the_middle_of_a_pocket_only() {
     let post = pocket().change("job.toml", "clamps = []", "clamps = [\"post\"]");
     let answer = post.answer();
-    assert_eq!(first(&answer).outcome, Outcome::Blocked, "{:#?}", answer.troubles);
+    assert_eq!(
+        first(&answer).outcome,
+        Outcome::Blocked,
+        "{:#?}",
+        answer.troubles
+    );
     assert!(kinds(&answer).contains(&TroubleKind::Clash));
     // The same post beside the block, clear of holder and cutter.
     let beside = cuboid([60.0, -1.0, 0.0], [62.0, 1.0, 60.0]);
@@ -88,7 +97,8 @@ fn a_cutter_as_large_as_its_bore_or_fillet() {
     assert_trouble(&bore(15.98), Verdict::Clash, TroubleKind::CutterDoesNotFit);
     let fillet = |radius: f64| {
         let feature = format!("{POCKET}, corner_radius = {radius}");
-        Shop::with_cuts(&cut("pocket", 2, &feature)).mesh("finished.stl", &pocketed([25.0, 30.0], 26.0))
+        Shop::with_cuts(&cut("pocket", 2, &feature))
+            .mesh("finished.stl", &pocketed([25.0, 30.0], 26.0))
     };
     assert_clear(&fillet(8.0));
     assert_trouble(&fillet(7.99), Verdict::Clash, TroubleKind::CutterDoesNotFit);
@@ -97,9 +107,11 @@ fn a_cutter_as_large_as_its_bore_or_fillet() {
 #[test]
 fn a_part_without_stock_is_unknown() {
     let one = "[[parts.states]]\nname = \"blank\"\nfile = \"blank.stl\"\nchord_allowance = 0\n\n";
-    let shop = hole()
-        .change("job.toml", one, "")
-        .change("job.toml", "before = \"blank\"", "before = \"finished\"");
+    let shop = hole().change("job.toml", one, "").change(
+        "job.toml",
+        "before = \"blank\"",
+        "before = \"finished\"",
+    );
     assert_trouble(&shop, Verdict::Unknown, TroubleKind::NoStock);
 }
 
@@ -121,9 +133,23 @@ fn a_clash_only_in_the_middle_of_an_index_move() {
     // Opposite the blocks, 10 off the pad (90) at rest; the column's corner reaches 113.
     let behind = two_sides().stand("bed", [-4.0, 30.0, -300.0], [4.0, 60.0, -100.0]);
     let answer = behind.answer();
-    assert!(answer.cuts.iter().all(|cut| cut.verdict == Verdict::Clear), "{:#?}", answer.cuts);
-    assert!(answer.index_moves.iter().any(|step| step.verdict == Verdict::Clash));
-    assert!(answer.troubles.iter().all(|trouble| trouble.phase == Some(Phase::IndexMove)));
+    assert!(
+        answer.cuts.iter().all(|cut| cut.verdict == Verdict::Clear),
+        "{:#?}",
+        answer.cuts
+    );
+    assert!(
+        answer
+            .index_moves
+            .iter()
+            .any(|step| step.verdict == Verdict::Clash)
+    );
+    assert!(
+        answer
+            .troubles
+            .iter()
+            .all(|trouble| trouble.phase == Some(Phase::IndexMove))
+    );
     assert_eq!(answer.verdict, Verdict::Clash);
     // Out of the corner's reach by more than the wanted 5.
     assert_clear(&two_sides().stand("bed", [-4.0, 30.0, -300.0], [4.0, 60.0, -119.0]));
@@ -137,7 +163,12 @@ fn both_ways_round_where_the_machine_does_not_say() {
     let unsaid = behind.change("machine.toml", "way = \"shortest\"\n", "");
     let answer = unsaid.answer();
     assert_eq!(answer.verdict, Verdict::Clash, "{:#?}", answer.index_moves);
-    assert!(answer.troubles.iter().all(|trouble| trouble.phase == Some(Phase::IndexMove)));
+    assert!(
+        answer
+            .troubles
+            .iter()
+            .all(|trouble| trouble.phase == Some(Phase::IndexMove))
+    );
     assert_clear(&two_sides().change("machine.toml", "way = \"shortest\"\n", ""));
 }
 
@@ -145,8 +176,7 @@ fn both_ways_round_where_the_machine_does_not_say() {
 /// the block of side 1 goes to -X.
 #[test]
 fn the_rotary_sense_decides_which_way_the_block_goes() {
-    let side_hole =
-        r#"kind = "round-hole", at = [[35, 0, 23]], access = [1, 0, 0], depth = 12"#;
+    let side_hole = r#"kind = "round-hole", at = [[35, 0, 23]], access = [1, 0, 0], depth = 12"#;
     let shop = || Shop::with_cuts(&cut("side hole", 6, side_hole));
     let left = |shop: Shop| shop.stand("bed", [-300.0, 90.0, -4.0], [-125.0, 170.0, 4.0]);
     let right = |shop: Shop| shop.stand("bed", [125.0, 90.0, -4.0], [300.0, 170.0, 4.0]);
@@ -169,7 +199,11 @@ fn an_undecided_containment_is_unknown() {
     assert_eq!(open.len(), 8);
     for wanted in ["2", "0.0000001"] {
         let shop = hole()
-            .change("job.toml", "[carrier]", &format!("[wanted]\nrest = {wanted}\n\n[carrier]"))
+            .change(
+                "job.toml",
+                "[carrier]",
+                &format!("[wanted]\nrest = {wanted}\n\n[carrier]"),
+            )
             .mesh("pillar.stl", &open)
             .add("machine.toml", &pillar_of_mesh(0.0));
         assert_trouble(&shop, Verdict::Unknown, TroubleKind::Undecided);
@@ -192,7 +226,11 @@ fn an_axis_ends_before_the_place() {
         hole().change("machine.toml", "limits = [-560, 0]", &limits)
     };
     assert_clear(&limit(lowest - 0.001));
-    assert_trouble(&limit(lowest + 0.001), Verdict::Clash, TroubleKind::ShortOfTravel);
+    assert_trouble(
+        &limit(lowest + 0.001),
+        Verdict::Clash,
+        TroubleKind::ShortOfTravel,
+    );
 }
 
 /// A pillar beside the holder, the gap planted around the wanted 2 mm, with a chord allowance.
@@ -215,18 +253,29 @@ fn gaps_about_the_wanted_gap() {
         let face = 14.0 + gap + chord;
         let pillar = cuboid([face, 60.0, 140.0], [face + 30.0, 200.0, 240.0]);
         let shop = hole()
-            .change("job.toml", "[carrier]", &format!("[wanted]\nrest = {wanted:?}\n\n[carrier]"))
+            .change(
+                "job.toml",
+                "[carrier]",
+                &format!("[wanted]\nrest = {wanted:?}\n\n[carrier]"),
+            )
             .mesh("pillar.stl", &pillar)
             .add("machine.toml", &pillar_of_mesh(chord));
         let answer = shop.answer();
         let what = format!("seed {seed}: gap {gap:e}, wanted {wanted}, chord {chord}");
-        assert_eq!(first(&answer).verdict, verdict, "{what}: {:#?}", answer.troubles);
+        assert_eq!(
+            first(&answer).verdict,
+            verdict,
+            "{what}: {:#?}",
+            answer.troubles
+        );
         match verdict {
             Verdict::Clear => clear += 1,
             Verdict::Close => close += 1,
             _ => clash += 1,
         }
     }
-    println!("gaps about the wanted gap: seed {seed}, {clear} clear, {close} close, {clash} clash, 0 unknown");
+    println!(
+        "gaps about the wanted gap: seed {seed}, {clear} clear, {close} close, {clash} clash, 0 unknown"
+    );
     assert!(clear > 0 && close > 0 && clash > 0);
 }

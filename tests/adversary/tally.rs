@@ -107,7 +107,14 @@ impl Tally {
     }
 
     /// A bracket that must not be clear, whatever else: the body is inside another.
-    pub fn never_clear(&mut self, name: &str, a: &[Placed], b: &[Placed], motion: &Motion, sure: bool) {
+    pub fn never_clear(
+        &mut self,
+        name: &str,
+        a: &[Placed],
+        b: &[Placed],
+        motion: &Motion,
+        sure: bool,
+    ) {
         self.cases += 1;
         for (first, second) in [(a, b), (b, a)] {
             let ask = Ask::default();
