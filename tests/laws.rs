@@ -1,4 +1,4 @@
-//! Laws that hold whatever the bodies are, on random ones (proptest; it prints the seed that fails).
+//! Laws that hold whatever the bodies are, on random ones (proptest, from one seed).
 
 #![allow(clippy::unwrap_used)]
 
@@ -15,6 +15,10 @@ use lapidary::value::{Pose, Vec3};
 use models::{Random, placed, random_tool, rough, tool};
 use nalgebra::Point3;
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+
+/// Every run asks the same questions.
+const SEED: u64 = 601;
 
 /// Rounding of moved coordinates up to some 100 mm.
 const ROUNDING_MM: f64 = 1e-9;
@@ -79,8 +83,9 @@ fn swapped(motion: &Motion) -> Motion {
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 96,
+        cases: 256,
         failure_persistence: None,
+        rng_seed: RngSeed::Fixed(SEED),
         ..ProptestConfig::default()
     })]
 

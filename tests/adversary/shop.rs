@@ -6,7 +6,7 @@
 use lapidary::answer::check::model::{CheckAnswer, CutAnswer, TroubleKind, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
 use lapidary::mesh::{Chord, Mesh, write_stl_binary};
-use lapidary::setup::load;
+use lapidary::setup::{Loaded, SetupFaults, load};
 use nalgebra::Point3;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -142,8 +142,12 @@ impl Shop {
         shop.text("machine.toml", MACHINE);
         shop.text("tools.toml", TOOLS);
         let block = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 46.0]);
-        shop.mesh("blank.stl", &block).mesh("finished.stl", &block);
-        shop.mesh("post.stl", &cuboid([-1.0, -1.0, 46.0], [1.0, 1.0, 60.0]))
+        // A hole for the drill in the middle of the top.
+        let drilled = pocketed([2.6, 2.6], 20.0);
+        let post = cuboid([-1.0, -1.0, 46.0], [1.0, 1.0, 60.0]);
+        shop.mesh("blank.stl", &block)
+            .mesh("finished.stl", &drilled)
+            .mesh("post.stl", &post)
     }
 
     fn text(&mut self, path: &str, text: &str) {
@@ -195,12 +199,7 @@ impl Shop {
     /// The answer.
     #[track_caller]
     pub fn answer(&self) -> CheckAnswer {
-        let source = |path: &Path| {
-            let path: PathBuf = path.components().collect();
-            let found = self.files.get(&path).cloned();
-            found.ok_or_else(|| std::io::ErrorKind::NotFound.into())
-        };
-        let loaded = match load(Path::new("job.toml"), &source) {
+        let loaded = match self.load() {
             Ok(loaded) => loaded,
             Err(faults) => panic!("{:#?}", faults.0),
         };
@@ -210,6 +209,24 @@ impl Shop {
             ..CheckOptions::default()
         };
         check(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()
+    }
+
+    fn load(&self) -> Result<Loaded, SetupFaults> {
+        let source = |path: &Path| {
+            let path: PathBuf = path.components().collect();
+            let found = self.files.get(&path).cloned();
+            found.ok_or_else(|| std::io::ErrorKind::NotFound.into())
+        };
+        load(Path::new("job.toml"), &source)
+    }
+
+    /// Asserts that the job is refused, with these words.
+    #[allow(dead_code, reason = "the laws ask good jobs only")]
+    #[track_caller]
+    pub fn assert_refused(&self, words: &str) {
+        let faults = self.load().map(|_| ()).unwrap_err();
+        let found = faults.0.iter().any(|fault| fault.message.contains(words));
+        assert!(found, "{:#?}", faults.0);
     }
 }
 
@@ -232,11 +249,27 @@ pub fn cuboid(low: [f64; 3], high: [f64; 3]) -> Triangles {
 
 /// The block with a pocket of these half sizes in its top, down to a floor.
 pub fn pocketed(half: [f64; 2], floor: f64) -> Triangles {
+    hollowed([35.0, 45.0, 46.0], half, floor)
+}
+
+/// The block with a square hole in its side at +X, 26 deep, for the drill.
+#[allow(dead_code, reason = "the laws drill from above only")]
+pub fn drilled_from_the_side() -> Triangles {
+    let lying = hollowed([45.0, 23.0, 70.0], [2.6, 2.6], 44.0);
+    let upright = |p: Point3<f64>| Point3::new(p.z - 35.0, p.x, p.y + 23.0);
+    lying.iter().map(|t| t.map(upright)).collect()
+}
+
+/// A box on the plane z = 0, by its half sizes and its height, with a pocket in its top.
+fn hollowed(size: [f64; 3], half: [f64; 2], floor: f64) -> Triangles {
     let ring = |x: f64, y: f64, z: f64| {
         [[-x, -y], [x, -y], [x, y], [-x, y]].map(|[x, y]| Point3::new(x, y, z))
     };
-    let (foot, top) = (ring(35.0, 45.0, 0.0), ring(35.0, 45.0, 46.0));
-    let (mouth, low) = (ring(half[0], half[1], 46.0), ring(half[0], half[1], floor));
+    let (foot, top) = (ring(size[0], size[1], 0.0), ring(size[0], size[1], size[2]));
+    let (mouth, low) = (
+        ring(half[0], half[1], size[2]),
+        ring(half[0], half[1], floor),
+    );
     let mut all = Vec::new();
     let mut quad = |a, b, c, d| all.extend([[a, b, c], [a, c, d]]);
     quad(foot[3], foot[2], foot[1], foot[0]);
