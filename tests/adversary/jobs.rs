@@ -1,6 +1,6 @@
 //! Whole jobs with one trap each, and the same job without it, which is clear.
 
-use crate::models::Random;
+use crate::models::{Random, shifted_seed};
 use crate::shop::{
     HOLE, Shop, assert_clear, assert_trouble, cuboid, cut, drilled_from_the_side, first, kinds,
     pocketed,
@@ -242,7 +242,7 @@ fn an_axis_ends_before_the_place() {
 /// A pillar beside the holder, the gap planted around the wanted 2 mm, with a chord allowance.
 #[test]
 fn gaps_about_the_wanted_gap() {
-    let seed = 501;
+    let seed = shifted_seed(501);
     let mut random = Random(seed);
     let (mut clear, mut close, mut clash) = (0, 0, 0);
     for number in 0..32 {

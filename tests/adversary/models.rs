@@ -9,6 +9,15 @@ use std::sync::Arc;
 /// SplitMix64 (Steele, Lea, Flood, OOPSLA 2014, from memory): small, seeded, the same everywhere.
 pub struct Random(pub u64);
 
+/// A suite's seed; the variable `LAPIDARY_SEED_SHIFT` asks other questions than usual.
+pub fn shifted_seed(base: u64) -> u64 {
+    let shift = std::env::var("LAPIDARY_SEED_SHIFT").ok();
+    base + 1000
+        * shift
+            .and_then(|shift| shift.parse::<u64>().ok())
+            .unwrap_or(0)
+}
+
 impl Random {
     pub fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);

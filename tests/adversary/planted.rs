@@ -5,7 +5,7 @@
 //! face each other. So the least gap is the distance of the planes (or the difference of the
 //! radii), whatever the rest of the bodies looks like.
 
-use crate::models::{Random, placed};
+use crate::models::{Random, placed, shifted_seed};
 use crate::stage::{
     above, any_across, before_turn, carried, elsewhere, farthest, interval, lump, planted_size,
     shifted, spread_around,
@@ -126,8 +126,8 @@ fn suite(
     count: usize,
     make: impl Fn(&mut Random, usize) -> Case,
 ) -> Tally {
-    let mut random = Random(seed);
-    let mut tally = Tally::new(name, seed);
+    let mut random = Random(shifted_seed(seed));
+    let mut tally = Tally::new(name, shifted_seed(seed));
     for number in 0..count {
         tally.ask(&make(&mut random, number));
     }

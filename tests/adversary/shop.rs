@@ -221,7 +221,6 @@ impl Shop {
     }
 
     /// Asserts that the job is refused, with these words.
-    #[allow(dead_code, reason = "the laws ask good jobs only")]
     #[track_caller]
     pub fn assert_refused(&self, words: &str) {
         let faults = self.load().map(|_| ()).unwrap_err();
@@ -253,7 +252,6 @@ pub fn pocketed(half: [f64; 2], floor: f64) -> Triangles {
 }
 
 /// The block with a square hole in its side at +X, 26 deep, for the drill.
-#[allow(dead_code, reason = "the laws drill from above only")]
 pub fn drilled_from_the_side() -> Triangles {
     let lying = hollowed([45.0, 23.0, 70.0], [2.6, 2.6], 44.0);
     let upright = |p: Point3<f64>| Point3::new(p.z - 35.0, p.x, p.y + 23.0);

@@ -1,6 +1,6 @@
 //! Needles and plates that are in the way for an instant only, and meshes of slivers.
 
-use crate::models::{Random, box_triangles, cylinder, placed, tool};
+use crate::models::{Random, box_triangles, cylinder, placed, shifted_seed, tool};
 use crate::stage::{above, elsewhere, farthest, lump, planted_size, shifted, spread_around};
 use crate::tally::{Case, Tally};
 use lapidary::gap::{Motion, Ring, Turn};
@@ -50,8 +50,8 @@ fn slender(random: &mut Random, height_mm: f64) -> lapidary::gap::Placed {
 
 #[test]
 fn plates_and_needles_pass_a_slender_tool() {
-    let mut random = Random(301);
-    let mut tally = Tally::new("plates between samples", 301);
+    let mut random = Random(shifted_seed(301));
+    let mut tally = Tally::new("plates between samples", shifted_seed(301));
     for number in 0..200 {
         let radius_mm = random.within(20.0, 150.0);
         let gap = planted_size(&mut random);
@@ -77,8 +77,8 @@ fn plates_and_needles_pass_a_slender_tool() {
 
 #[test]
 fn a_rapid_passes_a_needle() {
-    let mut random = Random(302);
-    let mut tally = Tally::new("rapid past a needle", 302);
+    let mut random = Random(shifted_seed(302));
+    let mut tally = Tally::new("rapid past a needle", shifted_seed(302));
     for number in 0..300 {
         let gap = planted_size(&mut random);
         let thick = 10.0_f64.powf(random.within(-6.0, -1.0));
@@ -139,8 +139,8 @@ fn slivered(triangles: &[[Vec3; 3]], random: &mut Random) -> Vec<[Vec3; 3]> {
 
 #[test]
 fn slivers_under_a_moving_tool() {
-    let mut random = Random(303);
-    let mut tally = Tally::new("slivers", 303);
+    let mut random = Random(shifted_seed(303));
+    let mut tally = Tally::new("slivers", shifted_seed(303));
     for number in 0..400 {
         let lower = if number % 2 == 0 {
             box_triangles(random.vector(30.0).abs() * -1.0, random.vector(30.0).abs())
@@ -175,8 +175,8 @@ fn slivers_under_a_moving_tool() {
 /// Two slivered meshes at rest and along a line.
 #[test]
 fn slivers_against_slivers() {
-    let mut random = Random(304);
-    let mut tally = Tally::new("slivers against slivers", 304);
+    let mut random = Random(shifted_seed(304));
+    let mut tally = Tally::new("slivers against slivers", shifted_seed(304));
     for number in 0..300 {
         let normal = random.direction();
         let (one, two) = (lump(&mut random), lump(&mut random));
