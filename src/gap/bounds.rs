@@ -78,7 +78,7 @@ pub(super) struct Envelope<'a> {
 impl<'a> Envelope<'a> {
     pub(super) fn new(body: &'a Revolved, sweep: &Sweep) -> Self {
         let (low, high) = sweep.corners();
-        let tilt = (1.0 - sweep.normal.z * sweep.normal.z).max(0.0).sqrt();
+        let tilt = sweep.normal.x.hypot(sweep.normal.y);
         let flat = sweep.disc_mm * tilt * 1.000_001;
         let outline = outline(&sweep.shifts);
         let heights_mm = (low.z.min(low.z - flat), high.z.max(high.z + flat));

@@ -85,11 +85,7 @@ impl Sweep {
             }
         }
         if self.disc_mm > 0.0 {
-            let across = direction - self.normal * self.normal.dot(direction);
-            let length = across.norm();
-            if length > 0.0 {
-                best += across * (self.disc_mm / length);
-            }
+            best += self.out_of_axis(direction) * self.disc_mm;
         }
         best
     }
@@ -102,10 +98,22 @@ impl Sweep {
             low = low.inf(shift);
             high = high.sup(shift);
         }
-        let disc = self
-            .normal
-            .map(|c| self.disc_mm * (1.0 - c * c).max(0.0).sqrt());
+        // From the other two components: 1 - c * c loses all digits near the normal.
+        let [x, y, z] = [self.normal.x, self.normal.y, self.normal.z];
+        let disc = Vec3::new(y.hypot(z), z.hypot(x), x.hypot(y)) * self.disc_mm;
         (low - disc, high + disc)
+    }
+
+    /// Unit direction within the disc nearest to a direction; zero where that is along the normal.
+    ///
+    /// Taking the normal's part off once leaves rounding that points anywhere, off the disc as
+    /// well; what is left of it is taken off again.
+    fn out_of_axis(&self, direction: &Vec3) -> Vec3 {
+        let mut across = *direction;
+        for _ in 0..3 {
+            across -= self.normal * self.normal.dot(&across);
+        }
+        across.try_normalize(0.0).unwrap_or_default()
     }
 }
 

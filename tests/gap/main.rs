@@ -5,5 +5,6 @@
 mod analytic;
 mod brute;
 mod campaign;
+mod laws;
 mod models;
 mod slow;

@@ -5,6 +5,11 @@
 //! revolution, 256-sided prisms in and round them. `make_reference.py` made them. The answers go
 //! to `target/outside/answers.json`, for `live.py` to compare with the libraries anew.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot go on must say where"
+)]
+
 mod bodies;
 mod known;
 mod motion;

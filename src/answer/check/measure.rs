@@ -84,14 +84,13 @@ impl Measurement {
     /// Takes another measurement in: the least of both, the violations of both.
     pub fn absorb(&mut self, other: Self) {
         self.violations.extend(other.violations);
-        if let Some(found) = other.least {
-            if self
+        if let Some(found) = other.least
+            && self
                 .least
                 .as_ref()
                 .is_none_or(|least| margin(&found) < margin(least))
-            {
-                self.least = Some(found);
-            }
+        {
+            self.least = Some(found);
         }
     }
 }
@@ -264,9 +263,11 @@ fn ask_group(
 pub fn verdict_of(lo_mm: f64, hi_mm: f64, contained: bool, wanted_mm: f64) -> Verdict {
     if contained || hi_mm <= CONTACT_GRAIN_MM {
         Verdict::Clash
+    } else if lo_mm <= 0.0 {
+        Verdict::Unknown
     } else if lo_mm >= wanted_mm - WANTED_GRAIN_MM {
         Verdict::Clear
-    } else if lo_mm > 0.0 && hi_mm < wanted_mm {
+    } else if hi_mm < wanted_mm {
         Verdict::Close
     } else {
         Verdict::Unknown

@@ -1,0 +1,281 @@
+//! Whole jobs with one trap each, and the same job without it, which is clear.
+
+use crate::models::Random;
+use crate::shop::{HOLE, Shop, assert_clear, assert_trouble, cuboid, cut, first, kinds, pocketed};
+use lapidary::answer::check::model::{Outcome, Phase, TroubleKind, Verdict};
+
+const POCKET: &str = r#"kind = "pocket", at = [0, 0, 46], access = [0, 0, 1], along = [1, 0, 0], length = 50, width = 60, depth = 20"#;
+
+fn hole() -> Shop {
+    Shop::with_cuts(&cut("hole", 6, HOLE))
+}
+
+/// A pocket into the block, with its finished part.
+fn pocket() -> Shop {
+    Shop::with_cuts(&cut("pocket", 2, POCKET)).mesh("finished.stl", &pocketed([25.0, 30.0], 26.0))
+}
+
+#[test]
+fn the_good_jobs_are_clear() {
+    assert_clear(&hole());
+    assert_clear(&pocket());
+}
+
+#[test]
+fn a_rapid_through_stock() {
+    let path = |rapid: bool| {
+        let moves = format!(
+            "kind = \"path\", access = [0, 0, 1], moves = [{{ to = [-50, 0, 41] }}, {{ to = [50, 0, 41], rapid = {rapid} }}]"
+        );
+        let slot = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 41.0]);
+        Shop::with_cuts(&cut("path", 2, &moves)).mesh("finished.stl", &slot)
+    };
+    assert_clear(&path(false));
+    assert_trouble(&path(true), Verdict::Clash, TroubleKind::RapidInStock);
+}
+
+#[test]
+fn a_gouge_of_a_neighbouring_face() {
+    // The wall of the pocket, its floor, and both only by more than the tolerance of 0.01.
+    for (half, floor) in [
+        ([24.95, 30.0], 26.0),
+        ([25.0, 29.5], 26.0),
+        ([25.0, 30.0], 26.1),
+    ] {
+        let shop = pocket().mesh("finished.stl", &pocketed(half, floor));
+        assert_trouble(&shop, Verdict::Clash, TroubleKind::Gouge);
+    }
+    assert_clear(&pocket().mesh("finished.stl", &pocketed([24.995, 30.0], 26.005)));
+}
+
+#[test]
+fn a_gouge_just_beyond_the_tolerance() {
+    let shop = pocket().mesh("finished.stl", &pocketed([24.985, 30.0], 26.0));
+    assert_trouble(&shop, Verdict::Clash, TroubleKind::Gouge);
+    let shop = pocket().mesh("finished.stl", &pocketed([25.0, 30.0], 26.015));
+    assert_trouble(&shop, Verdict::Clash, TroubleKind::Gouge);
+}
+
+#[test]
+fn a_shank_as_wide_as_its_cutter_in_a_deep_slot() {
+    let deep = POCKET.replace("depth = 20", "depth = 38");
+    let shop = Shop::with_cuts(&cut("pocket", 2, &deep))
+        .mesh("finished.stl", &pocketed([25.0, 30.0], 8.0))
+        .change("tools.toml", "APMX = 32\nLU = 40", "APMX = 20\nLU = 40")
+        .change("job.toml", "feature = {", "pass_depth = 10\nfeature = {");
+    assert_trouble(&shop, Verdict::Close, TroubleKind::Rubs);
+    // A neck keeps the difference of the radii.
+    assert_clear(&shop.change("tools.toml", "LU = 40", "LU = 42\nBD = 11"));
+}
+
+#[test]
+fn a_crash_in_the_middle_of_a_pocket_only() {
+    let post = pocket().change("job.toml", "clamps = []", "clamps = [\"post\"]");
+    let answer = post.answer();
+    assert_eq!(
+        first(&answer).outcome,
+        Outcome::Blocked,
+        "{:#?}",
+        answer.troubles
+    );
+    assert!(kinds(&answer).contains(&TroubleKind::Clash));
+    // The same post beside the block, clear of holder and cutter.
+    let beside = cuboid([60.0, -1.0, 0.0], [62.0, 1.0, 60.0]);
+    assert_clear(&post.mesh("post.stl", &beside));
+}
+
+#[test]
+fn a_cutter_as_large_as_its_bore_or_fillet() {
+    let bore = |diameter: f64| {
+        let bore = format!(
+            "kind = \"round-pocket\", at = [0, 0, 46], access = [0, 0, 1], diameter = {diameter}, depth = 10"
+        );
+        // The finished part has a square hole around the bore.
+        Shop::with_cuts(&cut("bore", 2, &bore)).mesh("finished.stl", &pocketed([8.0, 8.0], 36.0))
+    };
+    assert_clear(&bore(16.0));
+    assert_trouble(&bore(15.98), Verdict::Clash, TroubleKind::CutterDoesNotFit);
+    let fillet = |radius: f64| {
+        let feature = format!("{POCKET}, corner_radius = {radius}");
+        Shop::with_cuts(&cut("pocket", 2, &feature))
+            .mesh("finished.stl", &pocketed([25.0, 30.0], 26.0))
+    };
+    assert_clear(&fillet(8.0));
+    assert_trouble(&fillet(7.99), Verdict::Clash, TroubleKind::CutterDoesNotFit);
+}
+
+#[test]
+fn a_part_without_stock_is_unknown() {
+    let one = "[[parts.states]]\nname = \"blank\"\nfile = \"blank.stl\"\nchord_allowance = 0\n\n";
+    let shop = hole().change("job.toml", one, "").change(
+        "job.toml",
+        "before = \"blank\"",
+        "before = \"finished\"",
+    );
+    assert_trouble(&shop, Verdict::Unknown, TroubleKind::NoStock);
+}
+
+#[test]
+fn no_rotary_sense_is_unknown() {
+    let shop = hole().change("machine.toml", "sense = \"iso-841\"\n", "");
+    assert_trouble(&shop, Verdict::Unknown, TroubleKind::NoRotarySense);
+    assert_eq!(first(&shop.answer()).outcome, Outcome::Unknown);
+}
+
+/// Blocks on sides 1 and 2, one hole each: an index move of 90 degrees there and back.
+fn two_sides() -> Shop {
+    hole().change("job.toml", "sides = [1]", "sides = [1, 2]")
+}
+
+#[test]
+fn a_clash_only_in_the_middle_of_an_index_move() {
+    assert_clear(&two_sides());
+    // Opposite the blocks, 10 off the pad (90) at rest; the column's corner reaches 113.
+    let behind = two_sides().stand("bed", [-4.0, 30.0, -300.0], [4.0, 60.0, -100.0]);
+    let answer = behind.answer();
+    assert!(
+        answer.cuts.iter().all(|cut| cut.verdict == Verdict::Clear),
+        "{:#?}",
+        answer.cuts
+    );
+    assert!(
+        answer
+            .index_moves
+            .iter()
+            .any(|step| step.verdict == Verdict::Clash)
+    );
+    assert!(
+        answer
+            .troubles
+            .iter()
+            .all(|trouble| trouble.phase == Some(Phase::IndexMove))
+    );
+    assert_eq!(answer.verdict, Verdict::Clash);
+    // Out of the corner's reach by more than the wanted 5.
+    assert_clear(&two_sides().stand("bed", [-4.0, 30.0, -300.0], [4.0, 60.0, -119.0]));
+}
+
+#[test]
+fn both_ways_round_where_the_machine_does_not_say() {
+    // Behind the column: the blocks pass there only the long way round.
+    let behind = two_sides().stand("bed", [-4.0, 90.0, -300.0], [4.0, 170.0, -125.0]);
+    assert_clear(&behind);
+    let unsaid = behind.change("machine.toml", "way = \"shortest\"\n", "");
+    let answer = unsaid.answer();
+    assert_eq!(answer.verdict, Verdict::Clash, "{:#?}", answer.index_moves);
+    assert!(
+        answer
+            .troubles
+            .iter()
+            .all(|trouble| trouble.phase == Some(Phase::IndexMove))
+    );
+    assert_clear(&two_sides().change("machine.toml", "way = \"shortest\"\n", ""));
+}
+
+/// At B+90 work turns by -90 about +Y (ISO 841, positive as the tool sees it): +X comes to +Z, and
+/// the block of side 1 goes to -X.
+#[test]
+fn the_rotary_sense_decides_which_way_the_block_goes() {
+    let side_hole = r#"kind = "round-hole", at = [[35, 0, 23]], access = [1, 0, 0], depth = 12"#;
+    let shop = || Shop::with_cuts(&cut("side hole", 6, side_hole));
+    let left = |shop: Shop| shop.stand("bed", [-300.0, 90.0, -4.0], [-125.0, 170.0, 4.0]);
+    let right = |shop: Shop| shop.stand("bed", [125.0, 90.0, -4.0], [300.0, 170.0, 4.0]);
+    let reversed = || shop().change("machine.toml", "iso-841", "reversed");
+    assert_eq!(first(&shop().answer()).index_deg, Some(90.0));
+    assert_eq!(first(&reversed().answer()).index_deg, Some(270.0));
+    assert_clear(&right(shop()));
+    assert_eq!(left(shop()).answer().verdict, Verdict::Clash);
+    assert_eq!(left(reversed()).answer().verdict, Verdict::Clash);
+}
+
+/// Four walls without floor and lid around the tool: whether it is inside cannot be told.
+#[test]
+fn an_undecided_containment_is_unknown() {
+    let tube = cuboid([-60.0, 70.0, 100.0], [60.0, 190.0, 190.0]);
+    let open: Vec<_> = tube
+        .into_iter()
+        .filter(|t| t.iter().any(|corner| corner.z != t[0].z))
+        .collect();
+    assert_eq!(open.len(), 8);
+    for wanted in ["2", "0.0000001"] {
+        let shop = hole()
+            .change(
+                "job.toml",
+                "[carrier]",
+                &format!("[wanted]\nrest = {wanted}\n\n[carrier]"),
+            )
+            .mesh("pillar.stl", &open)
+            .add("machine.toml", &pillar_of_mesh(0.0));
+        assert_trouble(&shop, Verdict::Unknown, TroubleKind::Undecided);
+    }
+}
+
+fn pillar_of_mesh(chord: f64) -> String {
+    format!(
+        "\n[[bodies]]\nname = \"pillar\"\ngroup = \"bed\"\nshape = {{ kind = \"mesh\", file = \"pillar.stl\", chord_allowance = {chord:?} }}\n"
+    )
+}
+
+#[test]
+fn an_axis_ends_before_the_place() {
+    // The tip goes to Z 136 - 18 - point; the gauge line 140 above it; the axis at zero is at 710.
+    let depth = 18.0 + 2.5 / 70.0_f64.to_radians().tan();
+    let lowest = 136.0 - depth + 140.0 - 710.0;
+    let limit = |z: f64| {
+        let limits = format!("limits = [{z:?}, 0]");
+        hole().change("machine.toml", "limits = [-560, 0]", &limits)
+    };
+    assert_clear(&limit(lowest - 0.001));
+    assert_trouble(
+        &limit(lowest + 0.001),
+        Verdict::Clash,
+        TroubleKind::ShortOfTravel,
+    );
+}
+
+/// A pillar beside the holder, the gap planted around the wanted 2 mm, with a chord allowance.
+#[test]
+fn gaps_about_the_wanted_gap() {
+    let seed = 501;
+    let mut random = Random(seed);
+    let (mut clear, mut close, mut clash) = (0, 0, 0);
+    for _ in 0..30 {
+        let chord = [0.0, 0.05, 0.3][random.below(3)];
+        let wanted = random.within(1.0, 4.0);
+        let step = 10.0_f64.powf(random.within(-5.0, -1.0));
+        let (gap, verdict) = match random.below(4) {
+            0 => (wanted + step, Verdict::Clear),
+            1 => (wanted - step, Verdict::Close),
+            2 => (step, Verdict::Close),
+            _ => (-step, Verdict::Clash),
+        };
+        // Holder radius 14, its foot 40 above the tip.
+        let face = 14.0 + gap + chord;
+        let pillar = cuboid([face, 60.0, 140.0], [face + 30.0, 200.0, 240.0]);
+        let shop = hole()
+            .change(
+                "job.toml",
+                "[carrier]",
+                &format!("[wanted]\nrest = {wanted:?}\n\n[carrier]"),
+            )
+            .mesh("pillar.stl", &pillar)
+            .add("machine.toml", &pillar_of_mesh(chord));
+        let answer = shop.answer();
+        let what = format!("seed {seed}: gap {gap:e}, wanted {wanted}, chord {chord}");
+        assert_eq!(
+            first(&answer).verdict,
+            verdict,
+            "{what}: {:#?}",
+            answer.troubles
+        );
+        match verdict {
+            Verdict::Clear => clear += 1,
+            Verdict::Close => close += 1,
+            _ => clash += 1,
+        }
+    }
+    println!(
+        "gaps about the wanted gap: seed {seed}, {clear} clear, {close} close, {clash} clash, 0 unknown"
+    );
+    assert!(clear > 0 && close > 0 && clash > 0);
+}

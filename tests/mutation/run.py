@@ -1,0 +1,202 @@
+#!/usr/bin/env python3
+"""Mutation gate: plants one fault at a time in a copy of the source and demands that tests fail.
+
+    python tests/mutation/run.py            all faults
+    python tests/mutation/run.py --quick    the few that matter most, for every change
+    python tests/mutation/run.py --list     what there is
+    python tests/mutation/run.py NAME ...   these only
+
+Each fault (faults.py) is an exact piece of source text, its replacement, and the tests that must
+turn red. The gate fails when a piece of text is no longer found exactly once, when a fault does not
+compile, when a fault survives, or when the tests are red without any fault. Only the standard
+library of Python 3.9 or later is used; the tests run in the development profile, since its rebuilds
+are short.
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from faults import FAULTS
+
+ROOT = Path(__file__).resolve().parents[2]
+COPIED = ["Cargo.toml", "Cargo.lock", "README.md", "rust-toolchain.toml", "src", "tests"]
+# A fault may turn a search into one without end; that counts as red.
+TEST_LIMIT_S = 240
+
+
+def main() -> int:
+    arguments = parse()
+    faults = chosen(arguments)
+    if arguments.list:
+        for fault in faults:
+            print(f"{'quick' if fault.quick else '     '}  {fault.name}: {fault.what}")
+        return 0
+    rotten = [problem for fault in FAULTS if (problem := mismatch(ROOT, fault))]
+    for problem in rotten:
+        print(problem, file=sys.stderr)
+    if rotten:
+        return 1
+    target = Path(arguments.target or ROOT / "target" / "mutation").resolve()
+    with tempfile.TemporaryDirectory(prefix="lapidary-mutation-") as folder:
+        tree = Path(folder)
+        copy_to(tree)
+        return run(tree, target, faults)
+
+
+def parse() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("names", nargs="*", help="faults to plant; all when none is named")
+    parser.add_argument("--quick", action="store_true", help="only the faults that matter most")
+    parser.add_argument("--list", action="store_true", help="list the faults and stop")
+    parser.add_argument("--target", help="folder for builds, kept between runs")
+    return parser.parse_args()
+
+
+def chosen(arguments: argparse.Namespace) -> list:
+    known = {fault.name for fault in FAULTS}
+    unknown = [name for name in arguments.names if name not in known]
+    if unknown:
+        sys.exit(f"no such fault: {', '.join(unknown)}; --list shows them")
+    return [
+        fault
+        for fault in FAULTS
+        if (not arguments.quick or fault.quick)
+        and (not arguments.names or fault.name in arguments.names)
+    ]
+
+
+def mismatch(tree: Path, fault) -> str:
+    """Why a fault cannot be planted; empty where it can."""
+    path = tree / fault.file
+    if not path.is_file():
+        return f"{fault.name}: no file {fault.file}"
+    count = read(path).count(fault.old)
+    if count != 1:
+        return f"{fault.name}: {fault.file} has the text {count} times, not once: {fault.old!r}"
+    return ""
+
+
+def copy_to(tree: Path) -> None:
+    for name in COPIED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, tree / name, ignore=shutil.ignore_patterns("__pycache__"))
+        elif source.is_file():
+            shutil.copy2(source, tree / name)
+    # The bench is declared in the manifest, so its folder must be there; the demo is not needed.
+
+
+def run(tree: Path, target: Path, faults: list) -> int:
+    started = time.monotonic()
+    wanted = sorted({test for fault in faults for test in fault.tests})
+    built, output = build(tree, target)
+    if not built:
+        print(output, file=sys.stderr)
+        print("the tests do not compile without a fault", file=sys.stderr)
+        return 1
+    red = test(tree, target, wanted)
+    if red:
+        print(f"red without a fault: {', '.join(red)}", file=sys.stderr)
+        return 1
+    print(f"green without a fault: {len(wanted)} tests, {time.monotonic() - started:.0f} s", flush=True)
+    failed = 0
+    for fault in faults:
+        begun = time.monotonic()
+        outcome, good = judge(tree, target, fault)
+        failed += not good
+        print(f"{'ok  ' if good else 'FAIL'} {fault.name}: {outcome}, {time.monotonic() - begun:.0f} s", flush=True)
+    print(f"{len(faults) - failed} of {len(faults)} faults caught, {time.monotonic() - started:.0f} s")
+    return 1 if failed else 0
+
+
+def judge(tree: Path, target: Path, fault) -> tuple:
+    path = tree / fault.file
+    sound = path.read_bytes()
+    write(path, read(path).replace(fault.old, fault.new))
+    try:
+        built, output = build(tree, target)
+        if not built:
+            return f"does not compile\n{output}", False
+        red = test(tree, target, fault.tests)
+        return (f"caught by {', '.join(red)}", True) if red else ("SURVIVED", False)
+    finally:
+        path.write_bytes(sound)
+        # A restored file must look new, or the faulty build would be taken for it.
+        os.utime(path)
+
+
+def environment(target: Path) -> dict:
+    variables = dict(os.environ)
+    variables.update(
+        CARGO_TARGET_DIR=str(target),
+        CARGO_INCREMENTAL="1",
+        CARGO_PROFILE_DEV_DEBUG="0",
+        CARGO_TERM_COLOR="never",
+    )
+    return variables
+
+
+def build(tree: Path, target: Path) -> tuple:
+    command = ["cargo", "test", "--quiet", "--test", "adversary", "--no-run"]
+    done = subprocess.run(
+        command,
+        cwd=tree,
+        env=environment(target),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        errors="replace",
+    )
+    return done.returncode == 0, done.stdout
+
+
+def test(tree: Path, target: Path, names) -> list:
+    """Names of the tests that are red."""
+    command = ["cargo", "test", "--quiet", "--test", "adversary", "--", "--exact", *names]
+    process = subprocess.Popen(
+        command,
+        cwd=tree,
+        env=environment(target),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        errors="replace",
+    )
+    try:
+        output, _ = process.communicate(timeout=TEST_LIMIT_S)
+    except subprocess.TimeoutExpired:
+        stop(process)
+        return ["no end within the limit"]
+    if process.returncode == 0:
+        if f"test result: ok. {len(names)} passed" not in output:
+            sys.exit(f"these tests did not all run: {', '.join(names)}\n{output}")
+        return []
+    red = [name for name in names if f"\n    {name}\n" in output]
+    return red or [f"exit status {process.returncode}"]
+
+
+def stop(process: subprocess.Popen) -> None:
+    """Ends a test run with what it started."""
+    if os.name == "nt":
+        subprocess.run(["taskkill", "/F", "/T", "/PID", str(process.pid)], check=False, stdout=subprocess.DEVNULL)
+    else:
+        process.terminate()
+    process.communicate()
+
+
+def read(path: Path) -> str:
+    return path.read_bytes().decode("utf-8").replace("\r\n", "\n")
+
+
+def write(path: Path, text: str) -> None:
+    path.write_bytes(text.encode("utf-8"))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
