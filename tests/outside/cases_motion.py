@@ -11,7 +11,8 @@ from cases_static import _middle_shift as middle_shift
 # Bodies whose triangles are few, so that thousands of samples a case cost little.
 SMALL = ["block", "cube-tiny", "plate-thin", "needle", "tetra", "angle", "star", "pocket",
          "column-bored", "cone", "lump", "two-boxes"]
-TOOLS = ["flat-16", "ball-10", "bull-12", "drill-6", "chamfer-12", "groove-40", "lollipop-8", "pin-4"]
+TOOLS = ["flat-16", "ball-10", "bull-12", "drill-6", "chamfer-12", "groove-40", "lollipop-8",
+         "pin-4"]
 SMALL_NAMES = [f"small:{name}" for name in SMALL]
 TOOL_NAMES = [f"tool:{name}" for name in TOOLS]
 FULL = [("tool:flat-16", "demo:housing-finished"), ("tool:drill-6", "demo:clamp"),
@@ -66,7 +67,8 @@ def turn_case(rng, bodies, names):
     radial = np.cross(direction, _unit(rng))
     radial /= np.linalg.norm(radial)
     radius = 0.0 if rng.random() < 0.12 else rng.uniform(20.0, 160.0)
-    span = float(rng.choice([90.0, 180.0, rng.uniform(2.0, 170.0)])) * (1 if rng.random() < 0.5 else -1)
+    span = float(rng.choice([90.0, 180.0, rng.uniform(2.0, 170.0)]))
+    span *= 1 if rng.random() < 0.5 else -1
     start = float(rng.choice([0.0, 90.0, round(float(rng.uniform(-180.0, 180.0)), 3)]))
     met = start + span * rng.uniform(-0.1, 1.1)
     out = (poses.about(direction, met) @ radial) * (radius + _miss(rng, bodies, names) * 0.8)

@@ -24,7 +24,9 @@ DEBIAN = {
     "shape": "41793c78563624205829ef9877cc9d9f12ce9cf87ab229a786731600465734b6",
 }
 STEP_SHA256 = "d40db2ed6f741d2955329f9751c7e3e0a14cbfeb4e11d8338cf110765b9042f9"
-STEP_BODIES = {"as1-plate": "plate", "as1-bracket": "l-bracket", "as1-bolt": "bolt", "as1-rod": "rod"}
+STEP_BODIES = {
+    "as1-plate": "plate", "as1-bracket": "l-bracket", "as1-bolt": "bolt", "as1-rod": "rod",
+}
 TESSELLATE = """
 const fs = require('fs');
 require(process.argv[1])().then(occt => {

@@ -22,7 +22,8 @@ from oracles import TOUCH_MM, gap_bracket
 MESH_MM, PRISM_MM, SLACK_MM, TOLERANCE_MM = 1e-6, 1e-5, 1e-6, 1e-3
 WIDEST_REVOLVED_MM = 2e-5
 CLASSES = ["far", "near", "touching", "overlapping", "inside"]
-FILES = ["rest-mesh-small", "rest-mesh-large", "rest-tool-small", "rest-tool-large", "rest-tool-tool"]
+FILES = ["rest-mesh-small", "rest-mesh-large", "rest-tool-small", "rest-tool-large",
+         "rest-tool-tool"]
 MOTIONS = ["motion-line", "motion-line-tool", "motion-turn", "motion-turn-tool", "motion-area",
            "motion-area-tool", "motion-full"]
 
@@ -80,7 +81,8 @@ def compare_rest(bodies, share, rng):
         if fault is None and kind == "mesh-mesh":
             fault = vote_fault(bodies, case, answer, is_in, found)
         if fault:
-            faults.append(f"rest {number} {json.dumps(case)}: {fault}: live {low} {high}, answer {answer}")
+            faults.append(f"rest {number} {json.dumps(case)}: {fault}: live {low} {high}, "
+                          f"answer {answer}")
     if bodies.changed:
         print("changed since the reference values were made:", *sorted(bodies.changed))
     print("largest distance of a bracket from the libraries, mm:", dict(largest))
@@ -141,7 +143,8 @@ def compare_motions(bodies, seconds, rng):
         counts[(kind_of(case), "contact" if high == 0.0 else "apart")] += 1
         fault = motion_fault((low, high), answers[number], exact)
         if fault:
-            faults.append(f"motion {number} {json.dumps(case)}: {fault}: live {low} {high}, answer {answers[number]}")
+            faults.append(f"motion {number} {json.dumps(case)}: {fault}: live {low} {high}, "
+                          f"answer {answers[number]}")
     return faults, counts
 
 

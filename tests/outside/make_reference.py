@@ -21,7 +21,8 @@ def write(name, value):
     else:
         parts = []
         for kind, entries in value.items():
-            rows = [f'{json.dumps(k)}:{json.dumps(v, separators=(",", ":"))}' for k, v in entries.items()]
+            rows = [f"{json.dumps(k)}:{json.dumps(v, separators=(',', ':'))}" for k, v in
+                    entries.items()]
             parts.append(f'"{kind}":{{\n' + ",\n".join(rows) + "\n}")
         text = "{\n" + ",\n".join(parts) + "\n}\n"
     path.write_text(text, encoding="utf-8", newline="\n")
@@ -48,7 +49,8 @@ def rest(bodies, what):
         begun = time.time()
         cases = cases_static.cases_of(bodies, kind, firsts, seconds, count, SEED + number)
         classes = collections.Counter(case[6] for case in cases)
-        print(f"{name}: {len(cases)} cases, {time.time() - begun:.0f} s, {dict(classes)}", flush=True)
+        took = f"{time.time() - begun:.0f} s"
+        print(f"{name}: {len(cases)} cases, {took}, {dict(classes)}", flush=True)
         write(f"{name}.json", [[kind, *case] for case in cases])
 
 
