@@ -132,3 +132,44 @@ fn a_closed_pipe_is_no_fault() {
     assert_eq!(String::from_utf8_lossy(&output.stderr), "");
     assert_eq!(output.status.code(), Some(0));
 }
+
+/// Ctrl-C while the job is being read: a clean word, nothing written, exit code 130.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_stops_without_a_report() {
+    use std::io::Write;
+    use std::process::{Command, Stdio};
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    assert!(Command::new("mkfifo").arg(&job).status().unwrap().success());
+    let child = Command::new(assert_cmd::cargo::cargo_bin!("lapidary"))
+        .arg("check")
+        .arg(&job)
+        .arg("-o")
+        .arg(folder.path().join("report.txt"))
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // Opening waits for the reader, so the program is at its job file now.
+    let mut pipe = std::fs::OpenOptions::new().write(true).open(&job).unwrap();
+    let id = child.id().to_string();
+    assert!(
+        Command::new("kill")
+            .args(["-INT", &id])
+            .status()
+            .unwrap()
+            .success()
+    );
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    pipe.write_all(b"format = \"lapidary/job\"\n").unwrap();
+    drop(pipe);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(130));
+    assert_eq!(String::from_utf8_lossy(&output.stdout), "");
+    assert_eq!(
+        String::from_utf8_lossy(&output.stderr),
+        "stopped; nothing was written\n"
+    );
+    assert_eq!(folder.path().read_dir().unwrap().count(), 1);
+}

@@ -130,3 +130,21 @@ fn an_output_that_cannot_be_written_is_told_before_the_check() {
         .stderr(contains("is a file of the job"));
     assert_eq!(std::fs::read_to_string(&job).unwrap(), first_job());
 }
+
+#[test]
+fn the_json_report_fits_its_printed_schema() {
+    let (_folder, job) = folder();
+    let json = check(&job).args(["--format", "json"]).assert().code(0);
+    let mut schema = Command::new(assert_cmd::cargo::cargo_bin!("lapidary"));
+    let schema = schema.args(["schema", "check"]).assert().code(0);
+    let parsed = |bytes: &[u8]| serde_json::from_slice::<serde_json::Value>(bytes).unwrap();
+    let validator = jsonschema::validator_for(&parsed(&schema.get_output().stdout)).unwrap();
+    let value = parsed(&json.get_output().stdout);
+    let faults: Vec<_> = validator
+        .iter_errors(&value)
+        .map(|fault| fault.to_string())
+        .collect();
+    assert_eq!(faults, [""; 0]);
+    assert_eq!(value["answer"]["verdict"], "clear");
+    assert_eq!(value["answer"]["cuts"].as_array().unwrap().len(), 8);
+}

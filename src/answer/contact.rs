@@ -5,7 +5,7 @@
 //! region that holds neither leaves the body whole, and its contact is then a clash.
 
 use super::scene::Body;
-use crate::gap::{MeshShape, Ring, Shape};
+use crate::gap::{MeshShape, Piece, Revolved, Ring, Shape};
 use crate::mesh::{Chord, Mesh};
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
@@ -60,18 +60,81 @@ impl Region {
         match &body.shape {
             Shape::Mesh(shape) => self.outside_mesh(body, shape.mesh(), &table_from_body),
             Shape::Revolved(solid) => {
-                let rings = solid.pieces().iter().flat_map(|piece| piece.rings());
-                let mut rims = rings
-                    .flat_map(ring_box)
-                    .map(|corner| table_from_body * corner);
-                // The corners of the rings' boxes: the ring lies within their hull.
-                if rims.all(|corner| self.holds(corner)) {
-                    Outside::Nothing
-                } else {
-                    Outside::Whole
+                let mut rings = solid.pieces().iter().flat_map(|piece| piece.rings());
+                if rings.all(|ring| self.holds_ring(ring, &table_from_body)) {
+                    return Outside::Nothing;
+                }
+                match self.cut_revolved(body, solid, &table_from_body) {
+                    Some(body) => Outside::Cut(body),
+                    None => Outside::Whole,
                 }
             }
         }
+    }
+
+    /// A ring about the region's own axis exactly, any other by the corners of a box about it.
+    fn holds_ring(&self, ring: &Ring, table_from_body: &Pose) -> bool {
+        let normal = table_from_body.rotation * Vec3::z();
+        let centre = table_from_body * Point3::new(0.0, 0.0, ring.height_mm);
+        let (axial_mm, off_mm) = self.axial_and_radius(centre);
+        let coaxial = normal.cross(&self.direction).norm() < 1e-12 && off_mm < 1e-9;
+        if coaxial {
+            let ball = self.direction * ring.ball_mm;
+            let reach_mm = ring.radius_mm + ring.ball_mm;
+            let on_axis = self.centre + self.direction * axial_mm;
+            return reach_mm <= self.radius_mm + REGION_GRAIN_MM
+                && self.holds(on_axis + ball)
+                && self.holds(on_axis - ball);
+        }
+        ring_box(ring)
+            .iter()
+            .all(|corner| self.holds(table_from_body * corner))
+    }
+
+    /// A solid of revolution about the region's own axis, without balls, cut across it.
+    fn cut_revolved(&self, body: &Body, solid: &Revolved, table_from_body: &Pose) -> Option<Body> {
+        let own_axis = table_from_body.rotation * Vec3::z();
+        let origin = Point3::from(table_from_body.translation.vector);
+        let (origin_mm, off_mm) = self.axial_and_radius(origin);
+        let coaxial = own_axis.cross(&self.direction).norm() < 1e-12 && off_mm < 1e-9;
+        let rings = || solid.pieces().iter().flat_map(|piece| piece.rings());
+        if !coaxial || rings().any(|ring| ring.ball_mm > 0.0) {
+            return None;
+        }
+        let sense = own_axis.dot(&self.direction).signum();
+        let [low_mm, high_mm] = self.along_mm;
+        // Above the region's end, then below its begin; heights in the body's own sense.
+        for (sign, plane_mm) in [(1.0, high_mm), (-1.0, low_mm)] {
+            let up = sign * sense;
+            let plane_mm = up * sense * (plane_mm - origin_mm);
+            let pieces: Vec<Vec<Ring>> = solid
+                .pieces()
+                .iter()
+                .map(|piece| below(piece.rings(), up, plane_mm))
+                .collect();
+            let held = |ring: &Ring| self.holds_ring(ring, table_from_body);
+            let some = pieces.iter().any(|rings| !rings.is_empty());
+            if !some || !pieces.iter().flatten().all(held) {
+                continue;
+            }
+            let above = |piece: &Piece| below(piece.rings(), -up, -plane_mm);
+            let left: Vec<Vec<Ring>> = solid
+                .pieces()
+                .iter()
+                .map(above)
+                .filter(|rings| !rings.is_empty())
+                .collect();
+            let pieces: Option<Vec<Piece>> = left
+                .into_iter()
+                .map(|rings| Piece::new(rings).ok())
+                .collect();
+            let shape = Shape::Revolved(Arc::new(Revolved::new(pieces?).ok()?));
+            return Some(Body {
+                shape,
+                ..body.clone()
+            });
+        }
+        None
     }
 
     fn outside_mesh(&self, body: &Body, mesh: &Mesh, table_from_body: &Pose) -> Outside {
@@ -134,6 +197,29 @@ impl Region {
     }
 }
 
+/// The part of a convex piece where `up * height` is at most `plane_mm`.
+fn below(rings: &[Ring], up: f64, plane_mm: f64) -> Vec<Ring> {
+    let height = |ring: &Ring| up * ring.height_mm - plane_mm;
+    let mut kept: Vec<Ring> = rings
+        .iter()
+        .filter(|ring| height(ring) <= 0.0)
+        .copied()
+        .collect();
+    for pair in rings.windows(2) {
+        let (from, to) = (height(&pair[0]), height(&pair[1]));
+        if (from < 0.0 && to > 0.0) || (from > 0.0 && to < 0.0) {
+            let share = from / (from - to);
+            let between = |a: f64, b: f64| a + (b - a) * share;
+            kept.push(Ring {
+                radius_mm: between(pair[0].radius_mm, pair[1].radius_mm),
+                height_mm: between(pair[0].height_mm, pair[1].height_mm),
+                ball_mm: 0.0,
+            });
+        }
+    }
+    kept
+}
+
 /// Corners of a box that holds a ring.
 fn ring_box(ring: &Ring) -> [Point3<f64>; 8] {
     let reach_mm = ring.radius_mm + ring.ball_mm;
@@ -193,6 +279,7 @@ mod tests {
     use super::*;
     use crate::answer::scene::BodyId;
     use crate::mesh::solids::cuboid;
+    use crate::value::about_axis;
 
     fn body() -> Body {
         let mesh = cuboid(
@@ -235,6 +322,33 @@ mod tests {
             mesh.volume_mm3()
         );
         assert!((mesh.bounds().0.z - 5.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_round_base_is_cut_whichever_way_up_it_stands() {
+        let rings = [0.0, 32.0].map(|height_mm| Ring {
+            radius_mm: 50.0,
+            height_mm,
+            ball_mm: 0.0,
+        });
+        let solid = Revolved::new(vec![Piece::new(rings.to_vec()).unwrap()]).unwrap();
+        let upright = Body {
+            shape: Shape::Revolved(Arc::new(solid)),
+            ..body()
+        };
+        let over = about_axis(&Vec3::x(), &Point3::new(0.0, 0.0, 16.0), 180.0);
+        for (pose, left) in [(Pose::identity(), [30.0, 32.0]), (over, [0.0, 2.0])] {
+            let Outside::Cut(cut) = region(60.0, [-1.0, 30.0]).outside(&upright, &pose) else {
+                panic!("the base lies in the region up to 30");
+            };
+            let Shape::Revolved(solid) = &cut.shape else {
+                panic!("it stays round")
+            };
+            let (low_mm, high_mm) = solid.pieces()[0].heights_mm();
+            assert!((low_mm - left[0]).abs() < 1e-9 && (high_mm - left[1]).abs() < 1e-9);
+        }
+        let narrow = region(49.0, [-1.0, 30.0]).outside(&upright, &Pose::identity());
+        assert!(matches!(narrow, Outside::Whole));
     }
 
     #[test]

@@ -16,22 +16,26 @@ pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
 fn shank_up_to(shank: &Profile, old_top_mm: f64, top_mm: f64) -> Profile {
     let mut pieces: Vec<ProfilePiece> = Vec::new();
     for piece in &shank.pieces {
-        let mut rings: Vec<ProfileRing> = piece
+        let lowest_mm = piece
             .rings
             .iter()
-            .map(|ring| ProfileRing {
-                height_mm: if ring.height_mm >= old_top_mm - 1e-9 {
-                    top_mm
-                } else {
-                    ring.height_mm
-                },
-                ..*ring
-            })
-            .collect();
-        rings.retain(|ring| ring.height_mm <= top_mm + 1e-9);
-        if !rings.is_empty() {
-            pieces.push(ProfilePiece { rings });
+            .map(|ring| ring.height_mm)
+            .fold(f64::INFINITY, f64::min);
+        if lowest_mm >= top_mm - 1e-9 {
+            continue;
         }
+        let at_face = |height_mm: f64| height_mm >= old_top_mm - 1e-9 || height_mm > top_mm;
+        let carried = |ring: &ProfileRing| ProfileRing {
+            height_mm: if at_face(ring.height_mm) {
+                top_mm
+            } else {
+                ring.height_mm
+            },
+            ..*ring
+        };
+        pieces.push(ProfilePiece {
+            rings: piece.rings.iter().map(carried).collect(),
+        });
     }
     Profile {
         pieces,
@@ -133,6 +137,9 @@ mod tests {
         assert_eq!(longer.pieces[1].rings[1], ring(6.0, 62.0));
         let shorter = shank_up_to(&shank, 50.0, 38.0);
         assert_eq!(shorter.pieces.len(), 1);
-        assert_eq!(shorter.pieces[0].rings, vec![ring(5.0, 30.0)]);
+        assert_eq!(
+            shorter.pieces[0].rings,
+            vec![ring(5.0, 30.0), ring(5.0, 38.0)]
+        );
     }
 }

@@ -152,6 +152,11 @@ pub fn revolved(profile: &Profile) -> Result<Revolved, CannotAsk> {
     Revolved::new(pieces?)
 }
 
+/// What a cutter may seem to gouge of a surface that it truly touches.
+fn gouge_chord_mm(mesh: &Mesh) -> f64 {
+    mesh.chord_allowance_mm.max(mesh.hollow_chord_mm)
+}
+
 /// The bodies of a setup, and how its machine moves.
 #[derive(Debug, Clone)]
 pub struct Scene<'a> {
@@ -240,7 +245,7 @@ impl<'a> Scene<'a> {
                     shape: self.store.mesh(mesh)?,
                     pose: seat.carrier_from_seat,
                     chord_allowance_mm: mesh.chord_allowance_mm,
-                    gouge_chord_mm: mesh.chord_allowance_mm,
+                    gouge_chord_mm: gouge_chord_mm(mesh),
                 });
             }
         }
@@ -270,7 +275,7 @@ impl<'a> Scene<'a> {
             shape: self.store.mesh(mesh)?,
             pose: seat.carrier_from_seat * seat.seat_from_part,
             chord_allowance_mm: mesh.chord_allowance_mm,
-            gouge_chord_mm: mesh.chord_allowance_mm,
+            gouge_chord_mm: gouge_chord_mm(mesh),
         }))
     }
 

@@ -179,3 +179,43 @@ fn closing_line(faults: &[FileFault]) -> String {
     }
     text + ": nothing was checked; mend the errors above and run it again"
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::args::{Cli, Command};
+    use super::*;
+    use clap::Parser;
+
+    #[test]
+    fn a_stop_leaves_no_report() {
+        let folder = tempfile::tempdir().unwrap();
+        let report = folder.path().join("report.txt");
+        let words = [
+            "lapidary",
+            "check",
+            "job.toml",
+            "-o",
+            report.to_str().unwrap(),
+        ];
+        let Command::Check(args) = Cli::try_parse_from(words).unwrap().command else {
+            panic!("check was asked for");
+        };
+        let reason = answer_and_report(&args, &AtomicBool::new(true)).unwrap_err();
+        assert!(matches!(reason, NoAnswer::Stopped));
+        assert_eq!(reason.exit().number(), 130);
+        assert_eq!(folder.path().read_dir().unwrap().count(), 0);
+    }
+
+    #[test]
+    fn faults_are_counted_in_words() {
+        let fault = |severity| FileFault {
+            file: PathBuf::from("job.toml"),
+            line: None,
+            severity,
+            message: "odd".to_owned(),
+        };
+        let faults = [Severity::Error, Severity::Error, Severity::Warning].map(fault);
+        assert!(closing_line(&faults).starts_with("2 errors and 1 warning: nothing was checked"));
+        assert!(closing_line(&faults[..1]).starts_with("1 error: "));
+    }
+}

@@ -10,9 +10,9 @@ struct Bar(ProgressBar);
 
 impl Progress for Bar {
     fn stage(&self, name: &str, steps: usize) {
-        self.0.set_length(u64::try_from(steps).unwrap_or(u64::MAX));
-        self.0.set_position(0);
         self.0.set_message(name.to_owned());
+        self.0.set_position(0);
+        self.0.set_length(u64::try_from(steps).unwrap_or(u64::MAX));
     }
 
     fn step(&self) {

@@ -44,11 +44,14 @@ impl Near {
     }
 }
 
-/// Most steps before the bracket is left as it is. Smooth pieces take up to 25; 60 leaves room.
+/// Most steps before the bracket is left as it is; the seeded campaigns found no case that needs more.
 const STEPS_MAX: usize = 60;
 
 /// Width of the bracket at which the iteration ends.
 pub(super) const WIDTH_MM: f64 = 1e-8;
+
+/// Distance, in units of the coordinates, at which two points within a simplex are the same.
+const MEETING: f64 = 1e-12;
 
 /// Rounding error that a lower value may carry, at least ten times over.
 ///
@@ -108,14 +111,18 @@ pub(super) fn nearest(
         if !simplex.add(next) {
             break;
         }
+        let found = simplex.near();
         if simplex.surrounds() {
-            if lo_mm <= 0.0 {
-                best = simplex.near();
-                best.hi_mm = 0.0;
+            // Where the simplex is nearly flat its weights are poor: then only what is measured
+            // between the two points counts.
+            if lo_mm <= 0.0 && found.hi_mm < best.hi_mm {
+                best = found;
+                if found.hi_mm <= MEETING * size_mm {
+                    best.hi_mm = 0.0;
+                }
             }
             break;
         }
-        let found = simplex.near();
         if found.hi_mm >= best.hi_mm {
             break;
         }
@@ -130,4 +137,59 @@ pub(super) fn nearest(
 
 fn size(corner: &Corner) -> f64 {
     corner.on_a.amax() + corner.on_b.amax() + corner.shift.amax()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::gap::piece::{Piece, Ring};
+    use crate::gap::sweep::{Leaf, Plain, Sweep, Swept};
+
+    fn bracket(shift: Vec3, beat_mm: f64) -> Near {
+        let rings = vec![Ring::disc(5.0, 0.0), Ring::disc(2.0, 12.0)];
+        let piece = Piece::new(rings).unwrap();
+        let sweep = Sweep::none();
+        let swept = Swept {
+            leaf: Leaf::Piece(&piece),
+            sweep: &sweep,
+        };
+        let corners = [
+            Vec3::new(-3.0, 1.0, 0.5),
+            Vec3::new(4.0, 2.0, -1.0),
+            Vec3::new(0.0, 6.0, 3.0),
+        ];
+        let triangle = Plain(corners.map(|corner| corner + shift));
+        nearest(&swept, &triangle, &Vec3::new(0.3, 0.2, -1.0), beat_mm)
+    }
+
+    #[test]
+    fn an_early_end_keeps_the_bracket() {
+        let mut early_ends = 0;
+        for step in 0..60 {
+            let angle = f64::from(step) * 0.7;
+            let shift = Vec3::new(
+                30.0 * angle.cos(),
+                30.0 * angle.sin(),
+                f64::from(step) - 30.0,
+            );
+            let whole = bracket(shift, f64::INFINITY);
+            assert!(whole.hi_mm - whole.lo_mm < 1e-6, "{whole:?}");
+            for share in [0.01, 0.5, 0.9] {
+                let early = bracket(shift, whole.hi_mm * share);
+                assert!(
+                    early.lo_mm <= whole.hi_mm && early.hi_mm >= whole.lo_mm,
+                    "{early:?}"
+                );
+                assert!(early.lo_mm >= whole.hi_mm * share);
+                early_ends += usize::from(early.hi_mm > whole.hi_mm + 1e-3);
+            }
+        }
+        assert!(early_ends > 20, "{early_ends}");
+    }
+
+    #[test]
+    fn overlap_is_zero() {
+        let near = bracket(Vec3::new(0.0, -3.0, 5.0), f64::INFINITY);
+        assert_eq!((near.lo_mm, near.hi_mm), (0.0, 0.0));
+    }
 }

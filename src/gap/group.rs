@@ -50,17 +50,12 @@ pub fn group_gap(
     };
     let resting_b = at(start_deg);
     hinted(&moved_a, &at, &sweep, shift, turn.as_ref(), &mut search);
-    rest_groups(&moved_a, &resting_b, &sweep, shift, start_deg, &mut search);
-    if let Some(turn) = turn.as_ref().filter(|turn| turn.from_deg != turn.to_deg) {
-        rest_groups(
-            &moved_a,
-            &at(turn.to_deg),
-            &sweep,
-            shift,
-            turn.to_deg,
-            &mut search,
-        );
-        turning(&moved_a, b, &sweep, turn, shift, &mut search);
+    let rest_at = |angle_deg: f64, search: &mut Search<'_>| {
+        rest_groups(&moved_a, &at(angle_deg), &sweep, shift, angle_deg, search);
+    };
+    match turn.as_ref().filter(|turn| turn.from_deg != turn.to_deg) {
+        Some(turn) => turning(&moved_a, b, &sweep, turn, shift, &rest_at, &mut search),
+        None => rest_at(start_deg, &mut search),
     }
     let gap = search.surface_gap();
     if gap.hi_mm <= 0.0 {

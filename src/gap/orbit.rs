@@ -199,3 +199,44 @@ fn flat_radius(at: [[f64; 2]; 3]) -> f64 {
         least
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn triangle(corner: impl Fn(f64) -> [f64; 3]) -> Triangle {
+        [0.0, 1.0, 2.0].map(|number| Vec3::from(corner(number)))
+    }
+
+    /// Points of two triangles at many angles are never nearer than the bound.
+    #[test]
+    fn the_bound_holds_at_every_angle() {
+        let axis = Axis::new(Point3::new(1.0, 2.0, -3.0), Vec3::x());
+        for case in 0..40 {
+            let c = f64::from(case);
+            let still = triangle(|n| [c + n, 30.0 * (c + n).sin(), 20.0 * (c * 0.3 + n).cos()]);
+            let turning = triangle(|n| [n * n - c, 25.0 * (c * 0.7 - n).cos(), 9.0 + 2.0 * n]);
+            let (one, two) = (
+                Orbit::of_triangle(&axis, &still),
+                Orbit::of_triangle(&axis, &turning),
+            );
+            let (from, to) = (c * 0.1 - 2.0, c * 0.1 - 2.0 + 0.05 * c);
+            let bound = one.apart_mm(&two, from, to);
+            for step in 0..=20 {
+                let angle = from + (to - from) * f64::from(step) / 20.0;
+                let turn = crate::value::about_axis(&axis.along, &axis.centre, angle.to_degrees());
+                let moved = turning.map(|corner| (turn * Point3::from(corner)).coords);
+                let real =
+                    super::super::triangle_pair::triangle_pair(&still, &moved, f64::INFINITY);
+                assert!(bound <= real.hi_mm + 1e-9, "{case}: {bound} {real:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn sectors_apart_use_the_law_of_cosines() {
+        let gap = sector_gap((3.0, 4.0), (3.0, 4.0), PI / 3.0);
+        assert!((gap - 3.0).abs() < 1e-9, "{gap}");
+        assert!((sector_gap((3.0, 9.0), (4.0, 9.0), PI * 0.5) - 5.0).abs() < 1e-9);
+    }
+}

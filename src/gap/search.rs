@@ -104,6 +104,11 @@ impl<'a> Search<'a> {
             .and_then(|found| (found.point_b - found.point_a).try_normalize(1e-12))
     }
 
+    /// Angle of the least gap so far.
+    pub(super) fn angle_deg(&self) -> Option<f64> {
+        self.found.map(|found| found.angle_deg)
+    }
+
     /// The upper value so far.
     pub(super) fn hi_mm(&self) -> f64 {
         self.hi_mm

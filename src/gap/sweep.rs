@@ -145,6 +145,11 @@ impl Leaf<'_> {
         }
     }
 
+    /// How far it reaches along a unit direction, margin included.
+    pub(super) fn reach_mm(&self, direction: &Vec3) -> f64 {
+        self.core_support(direction).dot(direction) + self.margin_mm()
+    }
+
     /// By how much the body is larger than its core, all around.
     pub(super) fn margin_mm(&self) -> f64 {
         match self {

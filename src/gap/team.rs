@@ -18,15 +18,17 @@ pub(super) enum What {
 
 /// A part of a body, as far as it has been opened.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Item {
+pub(super) struct Item<'a> {
     pub body: u32,
     pub what: What,
     /// Its box in the frame of the body, without the spread.
     pub bounds: Bounds,
     pub orbit: Orbit,
+    /// The thing itself where it is a leaf, else its box.
+    pub solid: Leaf<'a>,
 }
 
-impl Item {
+impl Item<'_> {
     pub(super) fn is_leaf(&self) -> bool {
         !matches!(self.what, What::Inner(_))
     }
@@ -37,7 +39,7 @@ pub(super) struct Team<'a> {
     pub bodies: &'a [Placed],
     axes: Vec<Axis>,
     pub sweeps: Vec<Sweep>,
-    pub items: Vec<Item>,
+    pub items: Vec<Item<'a>>,
     /// Where the children of an opened item are.
     opened: Vec<Option<(u32, u32)>>,
 }
@@ -80,12 +82,14 @@ impl<'a> Team<'a> {
             what,
             bounds,
             orbit,
+            solid: Leaf::Box(bounds),
         });
     }
 
     fn add_piece(&mut self, body: u32, number: u32) {
         let index = body as usize;
-        let Shape::Revolved(tool) = &self.bodies[index].shape else {
+        let bodies: &'a [Placed] = self.bodies;
+        let Shape::Revolved(tool) = &bodies[index].shape else {
             return;
         };
         let piece = &tool.pieces()[number as usize];
@@ -104,6 +108,7 @@ impl<'a> Team<'a> {
             what: What::Piece(number),
             bounds,
             orbit,
+            solid: Leaf::Piece(piece),
         });
     }
 
@@ -124,10 +129,11 @@ impl<'a> Team<'a> {
             what: What::Triangle(slot),
             bounds,
             orbit,
+            solid: Leaf::Triangle(*corners),
         });
     }
 
-    fn push(&mut self, item: Item) {
+    fn push(&mut self, item: Item<'a>) {
         self.items.push(item);
         self.opened.push(None);
     }
@@ -162,22 +168,8 @@ impl<'a> Team<'a> {
         range
     }
 
-    /// The convex set of an item in its body's frame: the thing itself, or the box around it.
-    pub(super) fn solid(&self, item: &Item) -> Leaf<'a> {
-        let bodies: &'a [Placed] = self.bodies;
-        match (&bodies[item.body as usize].shape, item.what) {
-            (Shape::Mesh(mesh), What::Triangle(slot)) => {
-                Leaf::Triangle(mesh.tree().triangle(mesh.mesh(), slot))
-            }
-            (Shape::Revolved(tool), What::Piece(piece)) => {
-                Leaf::Piece(&tool.pieces()[piece as usize])
-            }
-            _ => Leaf::Box(item.bounds),
-        }
-    }
-
     /// The number of a leaf, as its body counts.
-    pub(super) fn number(&self, item: &Item) -> usize {
+    pub(super) fn number(&self, item: &Item<'_>) -> usize {
         match (&self.bodies[item.body as usize].shape, item.what) {
             (Shape::Mesh(mesh), What::Triangle(slot)) => mesh.tree().number(slot),
             (_, What::Inner(number) | What::Triangle(number) | What::Piece(number)) => {

@@ -89,8 +89,8 @@ pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Opti
         edges = EdgeTable::new(&soup.triangles, soup.vertices.len());
     }
     let shells = find_shells(&soup, &edges, log);
-    let chord_allowance_mm = match chord {
-        Chord::Stated(allowance_mm) => allowance_mm,
+    let (chord_allowance_mm, hollow_chord_mm) = match chord {
+        Chord::Stated(allowance_mm) => (allowance_mm, allowance_mm),
         Chord::Estimated => estimate_chord(&soup, &edges, log),
     };
     drop(edges);
@@ -101,6 +101,7 @@ pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Opti
         shells: shells.shells,
         shell_of_triangle: shells.shell_of_triangle,
         chord_allowance_mm,
+        hollow_chord_mm,
     };
     if !tidy {
         mesh.drop_triangles(&soup.flat);
@@ -115,16 +116,17 @@ pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Opti
     Some(mesh)
 }
 
-fn estimate_chord(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> f64 {
-    let (allowance_mm, triangle) = chord::estimate(soup, edges);
+fn estimate_chord(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> (f64, f64) {
+    let rises = chord::estimate(soup, edges);
+    let allowance_mm = rises.convex_mm;
     if allowance_mm > LARGE_ALLOWANCE_MM {
         log.add(
             FaultKind::LargeChordAllowance,
-            Place::Triangle(soup.file_number(triangle)),
+            Place::Triangle(soup.file_number(rises.triangle)),
             || format!("the chord allowance is estimated as {allowance_mm:.3} mm"),
         );
     }
-    allowance_mm
+    (allowance_mm, rises.hollow_mm)
 }
 
 /// Triangles listed twice, ascending; back-to-back pairs are only noted.
@@ -210,6 +212,7 @@ impl Mesh {
             .for_each(|&triangle| keep[triangle as usize] = false);
         let mut new_vertex = vec![u32::MAX; old.vertices.len()];
         self.chord_allowance_mm = old.chord_allowance_mm;
+        self.hollow_chord_mm = old.hollow_chord_mm;
         // Shells keep their order, so that numbers in faults stay right; empty ones vanish.
         let mut kept_of_shell = vec![0_usize; old.shells.len()];
         for (shell, _) in old

@@ -47,8 +47,19 @@ pub enum Chord {
     Estimated,
 }
 
-/// Greatest estimated rise over any triangle, with that triangle.
-pub(super) fn estimate(soup: &Soup, edges: &EdgeTable) -> (f64, u32) {
+/// Greatest estimated rises of a mesh.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Rises {
+    /// Of convex surfaces, over any triangle.
+    pub(super) convex_mm: f64,
+    /// That triangle.
+    pub(super) triangle: u32,
+    /// Of hollow surfaces: how far facets stand out of the true surface of a bore or fillet.
+    pub(super) hollow_mm: f64,
+}
+
+/// Greatest estimated rises over any triangle.
+pub(super) fn estimate(soup: &Soup, edges: &EdgeTable) -> Rises {
     let mut facets: Vec<Facet> = soup.triangles.iter().map(|t| Facet::of(soup, *t)).collect();
     edges.for_each(|lower, higher, uses| {
         if let [one, two] = uses
@@ -59,19 +70,21 @@ pub(super) fn estimate(soup: &Soup, edges: &EdgeTable) -> (f64, u32) {
             let [one, two] = [one, two].map(|one| one.triangle as usize);
             let edge = soup.vertices[higher as usize] - soup.vertices[lower as usize];
             let rise_mm = rise_over_edge(&facets[one], &facets[two], edge);
-            if rise_mm > 0.0 {
-                facets[one].rise_mm += rise_mm;
-                facets[two].rise_mm += rise_mm;
+            for facet in [one, two] {
+                facets[facet].rise_mm += rise_mm.max(0.0);
+                facets[facet].hollow_mm += (-rise_mm).max(0.0);
             }
         }
     });
-    let mut greatest = (0.0, 0);
+    let mut rises = Rises::default();
     for (triangle, facet) in facets.iter().enumerate() {
-        if facet.rise_mm > greatest.0 {
-            greatest = (facet.rise_mm, index_u32(triangle));
+        if facet.rise_mm > rises.convex_mm {
+            rises.convex_mm = facet.rise_mm;
+            rises.triangle = index_u32(triangle);
         }
+        rises.hollow_mm = rises.hollow_mm.max(facet.hollow_mm);
     }
-    greatest
+    rises
 }
 
 /// What the estimate needs of a triangle, side by side in memory.
@@ -79,8 +92,10 @@ pub(super) fn estimate(soup: &Soup, edges: &EdgeTable) -> (f64, u32) {
 struct Facet {
     normal: Vector3<f64>,
     doubled_area_mm2: f64,
-    /// Sum over its edges so far.
+    /// Sum over its convex edges so far.
     rise_mm: f64,
+    /// Sum over its hollow edges so far.
+    hollow_mm: f64,
 }
 
 impl Facet {
@@ -97,11 +112,12 @@ impl Facet {
             normal: cross * scale,
             doubled_area_mm2,
             rise_mm: 0.0,
+            hollow_mm: 0.0,
         }
     }
 }
 
-/// Rise over an edge, in the direction in which `one` runs along it.
+/// Rise over an edge, in the direction in which `one` runs along it; negative where it is hollow.
 fn rise_over_edge(one: &Facet, two: &Facet, edge: Vector3<f64>) -> f64 {
     let cosine = one.normal.dot(&two.normal);
     if cosine < SMOOTH_BELOW_DEG.to_radians().cos() {
@@ -109,16 +125,17 @@ fn rise_over_edge(one: &Facet, two: &Facet, edge: Vector3<f64>) -> f64 {
     }
     let turn = one.normal.cross(&two.normal);
     let sine = turn.norm();
-    // Below the first the planes are one within rounding of single precision. The second is the
-    // mark of a convex edge: top (+z) to side (+x) along +y turns about +y.
-    if sine < 1.0e-7 || turn.dot(&edge) <= 0.0 {
+    // Below this the planes are one within rounding of single precision.
+    if sine < 1.0e-7 {
         return 0.0;
     }
+    // The mark of a convex edge: top (+z) to side (+x) along +y turns about +y.
+    let sign = turn.dot(&edge).signum();
     let length = edge.norm();
     let (w1, w2) = (one.doubled_area_mm2 / length, two.doubled_area_mm2 / length);
     let width = w1.max(w2).min(WIDTH_RATIO * w1.min(w2));
     // tan(t/2) and then tan(t/4), without a trigonometric call.
     let tan_half = sine / (1.0 + cosine);
     let tan_quarter = tan_half / (1.0 + (1.0 + tan_half * tan_half).sqrt());
-    0.5 * width * tan_quarter
+    sign * 0.5 * width * tan_quarter
 }

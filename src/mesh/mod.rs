@@ -55,6 +55,8 @@ pub struct Mesh {
     pub shell_of_triangle: Vec<u32>,
     /// By how much a true curved surface may stand outside the flat triangles.
     pub chord_allowance_mm: f64,
+    /// By how much flat triangles may stand out of a true hollow surface, such as a bore.
+    pub hollow_chord_mm: f64,
 }
 
 /// One connected shell of a mesh.

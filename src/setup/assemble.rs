@@ -194,19 +194,8 @@ fn finish(
         }
         _ => None,
     };
-    let part_mm = |index: usize| {
-        let name = &file.parts[index].name;
-        expected_mm(spot, file, sides.as_ref(), &|seat| {
-            seat.part.as_ref() == Some(name)
-        })
-    };
-    let clamp_mm = |index: usize| {
-        let name = &file.clamps[index].name;
-        let holds = |named: &String| named == name || named.starts_with(&format!("{name}/"));
-        expected_mm(spot, file, sides.as_ref(), &|seat| {
-            seat.clamps.iter().any(holds)
-        })
-    };
+    let part_mm = |index| part_expected_mm(spot, file, sides.as_ref(), index);
+    let clamp_mm = |index| clamp_expected_mm(spot, file, sides.as_ref(), index);
     let around = |expected_mm| Surroundings {
         store,
         log,
@@ -238,6 +227,29 @@ fn finish(
         gouge_mm,
         start_index_deg: file.start_index_deg,
     })
+}
+
+/// Size expected of a part.
+fn part_expected_mm(
+    spot: &Spot<'_>,
+    file: &JobFile,
+    sides: Option<&Sides>,
+    index: usize,
+) -> Option<f64> {
+    let name = &file.parts[index].name;
+    expected_mm(spot, file, sides, &|seat| seat.part.as_ref() == Some(name))
+}
+
+/// Size expected of a clamp.
+fn clamp_expected_mm(
+    spot: &Spot<'_>,
+    file: &JobFile,
+    sides: Option<&Sides>,
+    index: usize,
+) -> Option<f64> {
+    let name = &file.clamps[index].name;
+    let holds = |named: &String| named == name || named.starts_with(&format!("{name}/"));
+    expected_mm(spot, file, sides, &|seat| seat.clamps.iter().any(holds))
 }
 
 /// Size expected of what stands on the first seats that hold it.

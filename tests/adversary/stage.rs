@@ -23,7 +23,7 @@ fn ring_foot(rings: &[Ring], direction: &Vec3, random: &mut Random) -> Vec3 {
         let mut out = across.try_normalize(1e-12).unwrap_or_default();
         if out == Vec3::zeros() {
             // A flat end faces the direction: any point of the disc will do.
-            let angle = random.within(0.0, 6.28);
+            let angle = random.within(0.0, std::f64::consts::TAU);
             out = Vec3::new(angle.cos(), angle.sin(), 0.0) * random.within(0.0, 1.0);
         }
         feet.push(out * ring.radius_mm + Vec3::z() * ring.height_mm + direction * ring.ball_mm);
@@ -163,7 +163,7 @@ pub fn spread_around(middle: Vec3, normal: &Vec3, random: &mut Random) -> Spread
         2 => offsets_mm.push(at(random.within(-9.0, 9.0), 3.0) + normal * random.within(0.0, 50.0)),
         _ => {
             disc_radius_mm = random.within(0.5, 60.0);
-            let turned = random.within(0.0, 6.28);
+            let turned = random.within(0.0, std::f64::consts::TAU);
             let off = disc_radius_mm * random.within(0.0, 0.999);
             offsets_mm = vec![at(off * turned.cos(), off * turned.sin())];
         }

@@ -2,11 +2,13 @@
 
 use crate::models::{box_triangles, cube, cylinder, flipped, lathe, placed, tool};
 use lapidary::gap::{
-    Ask, Decision, Gap, Motion, Placed, Ring, Side, Spread, Turn, at_least, group_gap, pair_gap,
+    Ask, CannotAsk, Decision, Gap, MeshShape, Motion, Placed, Ring, Shape, Side, Spread, Turn,
+    at_least, group_gap, pair_gap,
 };
 use lapidary::value::{Pose, Vec3, about_axis, translation};
 use nalgebra::Point3;
 use std::slice::from_ref;
+use std::sync::Arc;
 
 fn rest(a: &Placed, b: &Placed) -> Gap {
     pair_gap(a, b, &Motion::rest(), &Ask::default()).unwrap()
@@ -253,4 +255,111 @@ fn groups_share_one_bracket() {
     assert_eq!((gap.lo_mm, gap.decided), (1.0, true));
     let empty = group_gap(&[], &b, &Motion::rest(), &capped).unwrap();
     assert_eq!((empty.lo_mm, empty.decided), (1.0, true));
+}
+
+/// Quads that share no corner: twelve open shells of one or two triangles.
+fn soup(low: Vec3, high: Vec3) -> Vec<[Vec3; 3]> {
+    let nudge = |number: usize| Vec3::repeat(1e-7 * number as f64);
+    let sides = box_triangles(low, high);
+    sides
+        .iter()
+        .enumerate()
+        .map(|(number, t)| t.map(|c| c + nudge(number)))
+        .collect()
+}
+
+#[test]
+fn unwelded_and_unoriented_bodies_still_hold_their_guests() {
+    let pin = cylinder(1.0, 0.0, 2.0, translation(Vec3::new(3.0, -2.0, 1.0)));
+    let loose = soup(Vec3::repeat(-50.0), Vec3::repeat(50.0));
+    assert!(rest(&pin, &placed(&loose)).lo_mm <= 0.0);
+    assert!(rest(&pin, &placed(&loose)).contained.is_some());
+    let mixed = loose.iter().enumerate().map(|(i, [a, b, c])| {
+        if i % 2 == 0 {
+            [*a, *b, *c]
+        } else {
+            [*a, *c, *b]
+        }
+    });
+    let mixed = placed(&mixed.collect::<Vec<_>>());
+    assert!(rest(&pin, &mixed).lo_mm <= 0.0);
+    let beside = cylinder(1.0, 0.0, 2.0, translation(Vec3::new(60.0, 0.0, 0.0)));
+    assert_gap(&rest(&beside, &mixed), 9.0 - 1.1e-6, 1e-6);
+}
+
+#[test]
+fn slivers_and_far_coordinates() {
+    let mut random = crate::models::Random(77);
+    let (mut wide, mut seen) = (0, 0);
+    for _ in 0..300 {
+        let far = Vec3::repeat([0.0, 1e4][random.below(2)]);
+        let mut sliver = || {
+            let (from, along) = (random.vector(20.0) + far, random.direction() * 50.0);
+            let thin = along.cross(&random.direction()).normalize() * 5e-5;
+            [
+                from,
+                from + along,
+                from + along * random.within(0.0, 1.0) + thin,
+            ]
+        };
+        let (one, two) = (sliver(), sliver());
+        let gap = rest(&placed(&[one]), &placed(&[two]));
+        for _ in 0..200 {
+            let mut on = |t: &[Vec3; 3]| {
+                let (u, v) = (random.within(0.0, 1.0), random.within(0.0, 1.0));
+                let (u, v) = if u + v > 1.0 {
+                    (1.0 - u, 1.0 - v)
+                } else {
+                    (u, v)
+                };
+                t[0] + (t[1] - t[0]) * u + (t[2] - t[0]) * v
+            };
+            assert!(gap.lo_mm <= (on(&one) - on(&two)).norm() + 1e-9);
+        }
+        seen += 1;
+        wide += usize::from(gap.hi_mm - gap.lo_mm > 1e-6);
+    }
+    assert!(wide * 100 <= seen, "{wide} of {seen}");
+}
+
+#[test]
+fn unsound_questions_are_refused() {
+    let a = cube([0.0; 3], [1.0; 3]);
+    let mut bad = a.clone();
+    bad.common_from_body.translation.vector.x = f64::NAN;
+    assert_eq!(
+        pair_gap(&a, &bad, &Motion::rest(), &Ask::default()),
+        Err(CannotAsk::BadPose)
+    );
+    let none = Motion::spread(Vec::new());
+    assert_eq!(
+        pair_gap(&a, &a, &none, &Ask::default()),
+        Err(CannotAsk::BadMotion)
+    );
+    let ask = Ask {
+        cap_mm: f64::NAN,
+        ..Ask::default()
+    };
+    assert_eq!(
+        pair_gap(&a, &a, &Motion::rest(), &ask),
+        Err(CannotAsk::BadLimit)
+    );
+    let Shape::Mesh(shape) = &a.shape else { return };
+    let mut mesh = shape.mesh().clone();
+    mesh.vertices[0].x = f64::INFINITY;
+    assert!(MeshShape::new(Arc::new(mesh)).is_err());
+}
+
+#[test]
+fn a_stopped_search_claims_nothing() {
+    let stop = std::sync::atomic::AtomicBool::new(true);
+    let ask = Ask {
+        stop: Some(&stop),
+        ..Ask::default()
+    };
+    let (a, b) = (cube([0.0; 3], [1.0; 3]), cube([3.0; 3], [4.0; 3]));
+    for motion in [Motion::rest(), turn(0.0, 90.0)] {
+        let gap = pair_gap(&a, &b, &motion, &ask).unwrap();
+        assert!(!gap.decided && gap.lo_mm <= 12.0_f64.sqrt(), "{gap:?}");
+    }
 }

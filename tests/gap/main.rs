@@ -4,4 +4,7 @@
 
 mod analytic;
 mod brute;
+mod campaign;
+mod laws;
 mod models;
+mod slow;

@@ -102,6 +102,7 @@ pub fn mesh(triangles: &[[Vec3; 3]]) -> Mesh {
         shells,
         shell_of_triangle,
         chord_allowance_mm: 0.0,
+        hollow_chord_mm: 0.0,
     }
 }
 
@@ -133,6 +134,7 @@ fn shell(vertices: &[Point3<f64>], indexed: &[[u32; 3]], members: &[usize]) -> S
         triangle_count: members.len(),
         first_triangle: *members.iter().min().unwrap() as u32,
         closed,
+        balanced: closed,
         volume_mm3,
         low,
         high,

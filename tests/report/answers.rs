@@ -144,37 +144,41 @@ pub fn clear() -> CheckAnswer {
             lengths(1, 100.0, 93.1234, 301.9876),
             lengths(2, 110.0, 104.0, 280.0),
         ],
-        relies_on: vec![
-            Reliance::RotarySense {
-                sense: "iso-841".to_owned(),
-            },
-            Reliance::BothWays,
-            Reliance::EarlierCut {
-                cut: "2 rough pocket".to_owned(),
-                earlier: "1 top".to_owned(),
-                state: "faced".to_owned(),
-            },
-            Reliance::Passes {
-                cut: "2 rough pocket".to_owned(),
-                pass_mm: 8.0,
-            },
-            Reliance::Corridor {
-                cut: "2 rough pocket".to_owned(),
-                difference_mm: 0.25,
-            },
-            Reliance::Plane {
-                cut: "1 top".to_owned(),
-                feed_mm: 6.0,
-                travel_mm: 20.0,
-            },
-        ],
+        relies_on: relies_on(),
         contacts: vec![ContactUse {
             name: "carrier on table".to_owned(),
             work: "carrier base".to_owned(),
             bed: "table".to_owned(),
-            outside_region: beyond(10.0),
+            outside_region: Some(beyond(10.0)),
         }],
     }
+}
+
+fn relies_on() -> Vec<Reliance> {
+    vec![
+        Reliance::RotarySense {
+            sense: "iso-841".to_owned(),
+        },
+        Reliance::BothWays,
+        Reliance::EarlierCut {
+            cut: "2 rough pocket".to_owned(),
+            earlier: "1 top".to_owned(),
+            state: "faced".to_owned(),
+        },
+        Reliance::Passes {
+            cut: "2 rough pocket".to_owned(),
+            pass_mm: 8.0,
+        },
+        Reliance::Corridor {
+            cut: "2 rough pocket".to_owned(),
+            difference_mm: 0.25,
+        },
+        Reliance::Plane {
+            cut: "1 top".to_owned(),
+            feed_mm: 6.0,
+            travel_mm: 20.0,
+        },
+    ]
 }
 
 /// A place where a trouble happens.

@@ -1,6 +1,7 @@
 //! Reports of hand-made answers: snapshots, width, JSON against its schema.
 
 mod answers;
+mod exit_codes;
 
 use answers::{clear, close, three_troubles, unknown_sense};
 use lapidary::answer::check::CheckOptions;
@@ -307,4 +308,22 @@ fn no_number_becomes_null() {
 fn the_same_answer_gives_the_same_bytes() {
     assert_eq!(json(&three_troubles()), json(&three_troubles()));
     assert_eq!(text(&three_troubles()), text(&three_troubles()));
+}
+
+#[test]
+fn a_verdict_that_the_gap_does_not_account_for_is_pointed_out() {
+    let mut answer = clear();
+    answer.index_moves[0].verdict = Verdict::Clash;
+    answer.cuts[0].verdict = Verdict::Unknown;
+    let hints = text(&answer)
+        .replace("\n", " ")
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert_eq!(
+        hints.matches("(worse than this: see the troubles)").count(),
+        2,
+        "{hints}"
+    );
+    assert!(!text(&clear()).contains("worse"));
 }

@@ -26,9 +26,7 @@ impl Judge<'_> {
             let tips = self.tips_round(moment, sweep);
             let tool = moment.cut.tool;
             measurement.absorb(self.tool_to_base(tool, &tips, sweep.phase, sweep.allowance_mm)?);
-            if sweep.phase == Phase::Cut {
-                measurement.absorb(self.table_to_base(moment, &tips)?);
-            }
+            measurement.absorb(self.table_to_base(moment, &tips, sweep.phase)?);
         }
         Ok(())
     }
@@ -89,6 +87,7 @@ impl Judge<'_> {
         &self,
         moment: &Moment<'_>,
         tips: &[Point3<f64>],
+        phase: Phase,
     ) -> Result<Measurement, CannotAsk> {
         let mut measurement = Measurement::default();
         let length_mm = moment.tool.gauge_length_mm;
@@ -115,7 +114,7 @@ impl Judge<'_> {
                 placed: standing.placed.clone(),
                 allowance_mm: standing.body.chord_allowance_mm,
             };
-            let asked = self.asked(element, Phase::Cut);
+            let asked = self.asked(element, phase);
             measurement.absorb(measure(&mover, &bases, &swept, &asked)?);
         }
         Ok(measurement)

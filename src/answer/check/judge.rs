@@ -1,5 +1,6 @@
 //! Judges one cut at one seat and index: travel, fit, and every gap in every phase.
 
+use super::meant::{MeantContact, meant_contacts};
 use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
 use super::moves::AxisRanges;
@@ -7,16 +8,12 @@ use super::plan::{CutJob, states_during};
 use super::sweep::{CutMotion, Misfit, Planes, Sweep, motion_of};
 use super::swing::{WorkReach, work_reach};
 use super::violation::{Other, Site, Violation};
-use crate::answer::contact::{Outside, Region};
 use crate::answer::scene::{Body, BodyId, Scene, ToolElement};
 use crate::gap::{CannotAsk, Motion, Placed, Spread};
-use crate::setup::model::{Contact, Cut, LinearAxis, Tool, Wanted, WantedGap};
+use crate::setup::model::{Cut, Tool, Wanted, WantedGap};
 use crate::value::Pose;
 use nalgebra::Point3;
 use std::sync::atomic::AtomicBool;
-
-/// Axis positions this little beyond a limit count as on it.
-const TRAVEL_GRAIN_MM: f64 = 1e-6;
 
 /// How far up a default feed plane stands over the wanted gap, so that it is kept with room.
 const FEED_PLANE_ROOM_MM: f64 = 1.0;
@@ -44,21 +41,6 @@ pub struct Judge<'s> {
     pub only: Vec<Element>,
     /// Set from outside to stop.
     pub stop: &'s AtomicBool,
-}
-
-/// A contact that is meant, and what of its two bodies lies outside the region.
-#[derive(Debug, Clone)]
-pub struct MeantContact {
-    /// Its name in the machine file.
-    pub name: String,
-    /// The bed body.
-    pub bed_id: BodyId,
-    /// Its name.
-    pub bed_name: String,
-    /// What is left of the bed body; `None` where nothing is.
-    pub bed: Option<Body>,
-    /// What is left of the carrier's bodies, in the carrier's frame.
-    pub carrier: Vec<Body>,
 }
 
 /// What was found about a cut at a seat.
@@ -314,47 +296,6 @@ impl Judge<'_> {
         }
     }
 
-    fn travel(&self, moment: &Moment<'_>, motion: &CutMotion, judgement: &mut CutJudgement) {
-        let kinematics = &self.scene.kinematics;
-        let per_disc = kinematics.positions_per_disc();
-        let nowhere = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
-        let (mut ranges, mut left) = (nowhere, nowhere);
-        let travel_mm = judgement
-            .planes
-            .map_or(f64::INFINITY, |planes| planes.travel_mm);
-        for sweep in &motion.sweeps {
-            for tip in &sweep.tips_mm {
-                let at_top = tip.z >= travel_mm - TRAVEL_GRAIN_MM;
-                let tip = moment.table_from_feature * Point3::from(*tip);
-                let positions = kinematics.positions_mm(tip, moment.tool.gauge_length_mm);
-                for axis in 0..3 {
-                    let disc_mm = sweep.disc_mm * per_disc[axis];
-                    let here = [positions[axis] - disc_mm, positions[axis] + disc_mm];
-                    ranges[axis] = wider(ranges[axis], here);
-                    if at_top {
-                        left[axis] = wider(left[axis], here);
-                    }
-                }
-            }
-        }
-        if motion.sweeps.is_empty() {
-            return;
-        }
-        judgement.left = Some(left);
-        for (axis, range) in ranges.into_iter().enumerate() {
-            let used = axis_use(&kinematics.axes()[axis], range);
-            if used.spare_mm < -TRAVEL_GRAIN_MM {
-                let kind = TroubleKind::ShortOfTravel;
-                let site = Site::Cut(moment.job);
-                let mut violation = Violation::plain(kind, Verdict::Clash, site);
-                violation.axis = Some(axis);
-                violation.amount_mm = Some(-used.spare_mm);
-                judgement.violations.push(violation);
-            }
-            judgement.travel.push(used);
-        }
-    }
-
     fn gaps(
         &self,
         moment: &Moment<'_>,
@@ -500,38 +441,6 @@ impl Judge<'_> {
     }
 }
 
-/// Takes the contact regions off the carrier; where they hold no end of it, off the bed body.
-fn meant_contacts(scene: &Scene<'_>) -> Vec<MeantContact> {
-    let machine = &scene.setup.machine;
-    let at_zero = scene.setup.carrier.machine_from_carrier_at_zero;
-    let carrier: Vec<Body> = scene.carrier().unwrap_or_default();
-    let contact = |contact: &Contact| {
-        let region = Region {
-            centre: machine.rotary.centre,
-            direction: machine.rotary.direction,
-            radius_mm: contact.radius_mm,
-            along_mm: contact.along_mm,
-        };
-        let whole = &scene.bed[contact.bed];
-        let left = |body: &Body, pose: &Pose| match region.outside(body, pose) {
-            Outside::Nothing => None,
-            Outside::Cut(body) => Some(body),
-            Outside::Whole => Some(body.clone()),
-        };
-        MeantContact {
-            name: contact.name.clone(),
-            bed_id: whole.id,
-            bed_name: whole.name.clone(),
-            bed: left(whole, &Pose::identity()),
-            carrier: carrier
-                .iter()
-                .filter_map(|body| left(body, &at_zero))
-                .collect(),
-        }
-    };
-    machine.contacts.iter().map(contact).collect()
-}
-
 /// Top of the part before the cut, above the feature's opening.
 fn part_top_mm(scene: &Scene<'_>, cut: &Cut) -> f64 {
     let feature_from_part = cut.feature.part_from_feature.inverse();
@@ -541,22 +450,4 @@ fn part_top_mm(scene: &Scene<'_>, cut: &Cut) -> f64 {
         .iter()
         .map(|vertex| (feature_from_part * vertex).z);
     heights.fold(f64::NEG_INFINITY, f64::max)
-}
-
-fn wider(range: [f64; 2], more: [f64; 2]) -> [f64; 2] {
-    [range[0].min(more[0]), range[1].max(more[1])]
-}
-
-/// Travel of an axis against its limits.
-#[must_use]
-pub fn axis_use(axis: &LinearAxis, range_mm: [f64; 2]) -> AxisUse {
-    let [low_mm, high_mm] = range_mm;
-    AxisUse {
-        axis: axis.name.clone(),
-        low_mm,
-        high_mm,
-        limit_low_mm: axis.low_mm,
-        limit_high_mm: axis.high_mm,
-        spare_mm: (low_mm - axis.low_mm).min(axis.high_mm - high_mm),
-    }
 }

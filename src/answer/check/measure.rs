@@ -84,14 +84,13 @@ impl Measurement {
     /// Takes another measurement in: the least of both, the violations of both.
     pub fn absorb(&mut self, other: Self) {
         self.violations.extend(other.violations);
-        if let Some(found) = other.least {
-            if self
+        if let Some(found) = other.least
+            && self
                 .least
                 .as_ref()
                 .is_none_or(|least| margin(&found) < margin(least))
-            {
-                self.least = Some(found);
-            }
+        {
+            self.least = Some(found);
         }
     }
 }
@@ -241,7 +240,9 @@ fn ask_group(
         cap_mm,
         tolerance_mm: asked.tolerance_mm,
         enough_mm: asked.decide_only.then_some(wanted_mm),
-        less_mm: asked.decide_only.then_some(wanted_mm - WANTED_GRAIN_MM),
+        less_mm: asked
+            .decide_only
+            .then_some((wanted_mm - WANTED_GRAIN_MM).max(0.0)),
         stop: Some(asked.stop),
         ..Ask::default()
     };

@@ -1,21 +1,25 @@
 //! `check`: does every tool reach its place, and how close does anything come.
 
 mod base;
+mod change;
 mod erode;
 mod judge;
 mod lengths;
+mod meant;
 mod measure;
 pub mod model;
 mod moves;
 mod overlap;
 mod own_part;
 pub mod plan;
+mod region;
 mod reliance;
 mod remedy;
 mod run;
 mod search;
 pub mod sweep;
 mod swing;
+mod travel;
 mod trial;
 mod trouble;
 mod violation;

@@ -1,10 +1,11 @@
 //! Judges index moves and tool changes.
 
 use super::base::spread_of;
-use super::judge::{Judge, axis_use};
+use super::judge::Judge;
 use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
 use super::plan::{IndexMove, ToolChange, index_position};
+use super::travel::axis_use;
 use super::violation::{Other, Site, Violation};
 use crate::answer::scene::{Body, BodyId};
 use crate::gap::{CannotAsk, Motion, Placed, Turn};
@@ -131,7 +132,7 @@ impl Judge<'_> {
             judgement
                 .contacts
                 .push((contact.name.clone(), found.least.clone()));
-            judgement.violate(found, Site::WorkMove(*step), self);
+            measurement.absorb(found);
         }
         for body in &self.scene.base {
             let moving = self.against_turning(body, &table_shifts, &turn);

@@ -33,6 +33,8 @@ pub struct Judged {
     pub work_moves: Vec<(IndexMove, MoveJudgement)>,
     /// Swing of the work.
     pub reach: WorkReach,
+    /// Set where the work sweeps more than the machine allows.
+    pub swing: Option<Violation>,
 }
 
 /// See [`super::check`].
@@ -85,6 +87,7 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
         })
         .collect::<Result<Vec<_>, CheckError>>()?;
     let reach = judge.reach.clone();
+    let swing = reach.too_large();
     let mut judged = Judged {
         plan,
         cuts,
@@ -92,6 +95,7 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
         work_moves: Vec::new(),
         changes: Vec::new(),
         reach,
+        swing,
     };
     if judge.scene.setup.machine.rotary.sense.is_some() {
         judge_moves(judge, &mut judged, progress)?;
@@ -229,11 +233,12 @@ impl Judged {
             .changes
             .iter()
             .flat_map(|(_, judgement)| &judgement.violations);
+        let whole = self.swing.iter();
         let work = self
             .work_moves
             .iter()
             .flat_map(|(_, judgement)| &judgement.violations);
-        cuts.chain(moves).chain(work).chain(changes)
+        whole.chain(cuts).chain(moves).chain(work).chain(changes)
     }
 }
 
@@ -401,7 +406,7 @@ fn move_answer(
         least: found.least.clone(),
         work_least: work.and_then(|found| found.work_least.clone()),
         axes: axes
-            .map(|(axis, range)| super::judge::axis_use(axis, *range))
+            .map(|(axis, range)| super::travel::axis_use(axis, *range))
             .collect(),
     }
 }

@@ -1,7 +1,8 @@
 //! How far the work sweeps about the rotary axis.
 
-use super::model::Swing;
-use crate::answer::scene::{Body, BodyId, Scene};
+use super::model::{Swing, TroubleKind, Verdict};
+use super::violation::{Site, Violation};
+use crate::answer::scene::{Body, Scene};
 use crate::gap::{CannotAsk, Shape};
 use crate::value::Vec3;
 use nalgebra::Point3;
@@ -12,10 +13,22 @@ use rayon::prelude::*;
 pub struct WorkReach {
     /// Largest radius, with the body that has it.
     pub swing: Swing,
-    /// The body.
-    pub body: Option<BodyId>,
     /// How far anything reaches from the rotary centre along the spindle, at any angle.
     pub along_spindle_mm: f64,
+}
+
+impl WorkReach {
+    /// What is wrong where the work sweeps more than the machine allows.
+    #[must_use]
+    pub fn too_large(&self) -> Option<Violation> {
+        let excess_mm = self.swing.radius_mm - self.swing.limit_mm?;
+        (excess_mm > 0.0).then(|| {
+            let kind = TroubleKind::SwingTooLarge;
+            let mut violation = Violation::plain(kind, Verdict::Clash, Site::Job);
+            violation.amount_mm = Some(excess_mm);
+            violation
+        })
+    }
 }
 
 /// The reach of carrier, clamps and parts in every state, chord allowances included.
@@ -40,7 +53,6 @@ pub fn work_reach(scene: &Scene<'_>, iron: &[Body]) -> Result<WorkReach, CannotA
         body: String::new(),
         limit_mm: scene.setup.machine.rotary.swing_radius_mm,
     };
-    let mut widest = None;
     let mut along_spindle_mm = 0.0_f64;
     for (body, reach) in bodies.iter().zip(reaches) {
         let radius_mm = reach.radius_mm + body.chord_allowance_mm;
@@ -48,12 +60,10 @@ pub fn work_reach(scene: &Scene<'_>, iron: &[Body]) -> Result<WorkReach, CannotA
         if radius_mm > swing.radius_mm {
             swing.radius_mm = radius_mm;
             swing.body.clone_from(&body.name);
-            widest = Some(body.id);
         }
     }
     Ok(WorkReach {
         swing,
-        body: widest,
         along_spindle_mm,
     })
 }

@@ -118,6 +118,29 @@ fn a_bore_needs_no_allowance() {
 }
 
 #[test]
+fn facets_of_a_bore_stand_out_of_it_by_the_sagitta() {
+    let column = Column {
+        sides: 4,
+        flat_distance_mm: 80.0,
+        length_mm: 100.0,
+        edge_chamfer_mm: 0.0,
+        bore_diameter_mm: Some(60.0),
+    };
+    let mesh = read(write_stl_binary(&column.mesh().unwrap()))
+        .unwrap()
+        .mesh;
+    let bore: Vec<_> = mesh
+        .vertices
+        .iter()
+        .filter(|v| v.x.hypot(v.y) < 35.0)
+        .collect();
+    let n = bore.len() as f64 / 2.0;
+    let sagitta_mm = 30.0 * (1.0 - (PI / n).cos());
+    assert_eq!(mesh.chord_allowance_mm, 0.0);
+    approx::assert_relative_eq!(mesh.hollow_chord_mm, sagitta_mm, max_relative = 1e-2);
+}
+
+#[test]
 fn chamfer_is_flat() {
     let column = Column {
         sides: 4,

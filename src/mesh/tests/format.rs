@@ -297,80 +297,31 @@ fn ascii_faults_have_their_line() {
         lines[number - 1] = new;
         refused(lines.join("\n")).faults
     };
-    let at = Place::Line;
-    assert_fault(
-        &line(4, "vertex 1,5 2 3"),
-        FaultKind::CommaDecimal,
-        at(4),
-        "\"1,5\"",
-    );
-    assert_fault(
-        &line(4, "vertex nan 2 3"),
-        FaultKind::NonFinite,
-        at(4),
-        "nan",
-    );
-    assert_fault(
-        &line(5, "vertex 1.#INF 2 3"),
-        FaultKind::NonFinite,
-        at(5),
-        "1.#INF",
-    );
-    assert_fault(
-        &line(5, "vertex 1 -INF 3"),
-        FaultKind::NonFinite,
-        at(5),
-        "-INF",
-    );
-    assert_fault(
-        &line(5, "vertex 1 1e999 3"),
-        FaultKind::NonFinite,
-        at(5),
-        "1e999",
-    );
-    assert_fault(&line(6, "vertex 1 2 3x"), FaultKind::BadNumber, at(6), "3x");
-    assert_fault(
-        &line(6, "vertex 1 2"),
-        FaultKind::BadSyntax,
-        at(7),
-        "found \"endloop\"",
-    );
-    assert_fault(
-        &line(6, "vertex 1 2 3 4"),
-        FaultKind::BadSyntax,
-        at(6),
-        "found \"4\"",
-    );
-    assert_fault(
-        &line(7, "vertex 1 2 3"),
-        FaultKind::BadSyntax,
-        at(7),
-        "found \"vertex\"",
-    );
-    assert_fault(
-        &line(6, ""),
-        FaultKind::BadSyntax,
-        at(7),
-        "expected \"vertex\"",
-    );
-    assert_fault(
-        &line(2, "fcet normal 0 0 1"),
-        FaultKind::BadSyntax,
-        at(2),
-        "found \"fcet\"",
-    );
-    assert_fault(
-        &line(4, "vertex 1e7 0 0"),
-        FaultKind::TooFar,
-        at(2),
-        "1.000e7 mm",
-    );
+    use FaultKind::{BadNumber, BadSyntax, CommaDecimal, NonFinite, TooFar};
+    // Line that is changed, its new text, and the fault: kind, line, words.
+    let cases = [
+        (4, "vertex 1,5 2 3", CommaDecimal, 4, "\"1,5\""),
+        (4, "vertex nan 2 3", NonFinite, 4, "nan"),
+        (5, "vertex 1.#INF 2 3", NonFinite, 5, "1.#INF"),
+        (5, "vertex 1 -INF 3", NonFinite, 5, "-INF"),
+        (5, "vertex 1 1e999 3", NonFinite, 5, "1e999"),
+        (6, "vertex 1 2 3x", BadNumber, 6, "3x"),
+        (6, "vertex 1 2", BadSyntax, 7, "found \"endloop\""),
+        (6, "vertex 1 2 3 4", BadSyntax, 6, "found \"4\""),
+        (7, "vertex 1 2 3", BadSyntax, 7, "found \"vertex\""),
+        (6, "", BadSyntax, 7, "expected \"vertex\""),
+        (2, "fcet normal 0 0 1", BadSyntax, 2, "found \"fcet\""),
+        (4, "vertex 1e7 0 0", TooFar, 2, "1.000e7 mm"),
+    ];
+    for (number, new, kind, told, words) in cases {
+        assert_fault(&line(number, new), kind, Place::Line(told), words);
+    }
     for ends in ["\r", "\r\n"] {
         let text = good
             .replacen("vertex 0 0 0", "vertex x 0 0", 1)
             .replace('\n', ends);
         assert!(
-            refused(&text).faults[0].place == at(4),
+            refused(&text).faults[0].place == Place::Line(4),
             "{}",
             refused(&text)
         );

@@ -2,7 +2,7 @@
 
 use super::Show;
 use super::page::Page;
-use super::words::{element, index, outcome, wanted};
+use super::words::{element, index, outcome, see_troubles, wanted};
 use crate::answer::check::model::{AxisUse, CutAnswer, Outcome, Verdict};
 
 /// Longest cut name that gets a column; a longer one pushes its line to the right.
@@ -136,7 +136,8 @@ fn evidence(cut: &CutAnswer, show: &Show, with_wanted: bool) -> String {
             // The seat stands in front already.
             let own = format!(" of seat {}", cut.seat);
             let body = least.body.strip_suffix(&own).unwrap_or(&least.body);
-            texts.push(format!("{} to {body}", element(least.element)));
+            let hint = see_troubles(least, cut.verdict);
+            texts.push(format!("{} to {body}{hint}", element(least.element)));
         }
         _ => {}
     }

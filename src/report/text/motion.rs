@@ -2,7 +2,7 @@
 
 use super::Show;
 use super::page::Page;
-use super::words::{count, index, pair, wanted};
+use super::words::{count, index, pair, see_troubles, wanted};
 use crate::answer::check::model::{AxisUse, IndexMoveAnswer, Measured, ToolChangeAnswer, Verdict};
 
 pub fn write(page: &mut Page, show: &Show) {
@@ -17,14 +17,13 @@ fn spare_mm(least: Option<&Measured>) -> f64 {
     least.map_or(f64::INFINITY, |least| least.gap.lo_mm - least.wanted_mm)
 }
 
-/// The tighter of the tool's and the work's least gap.
+/// The worse, or else the tighter, of the tool's and the work's least gap.
 fn tightest(step: &IndexMoveAnswer) -> Option<&Measured> {
     let (tool, work) = (step.least.as_ref(), step.work_least.as_ref());
-    if spare_mm(work) < spare_mm(tool) {
-        work
-    } else {
-        tool
-    }
+    let verdict = |least: Option<&Measured>| least.map(|least| least.verdict);
+    let worse = verdict(work) > verdict(tool);
+    let tighter = verdict(work) == verdict(tool) && spare_mm(work) < spare_mm(tool);
+    if worse || tighter { work } else { tool }
 }
 
 fn index_moves(page: &mut Page, show: &Show) {
@@ -71,7 +70,8 @@ fn index_move(step: &IndexMoveAnswer, show: &Show) -> String {
             let at = at.map_or_else(String::new, |place| {
                 format!(" near {}", index(rotary, place.angle_deg))
             });
-            format!("{} {}{at}", show.lengths.gap(&least.gap), pair(least))
+            let hint = see_troubles(least, step.verdict);
+            format!("{} {}{at}{hint}", show.lengths.gap(&least.gap), pair(least))
         },
     );
     let (after, before) = (named(&step.after), named(&step.before));

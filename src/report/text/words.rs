@@ -1,7 +1,7 @@
 //! Values in words.
 
 use super::number::{Lengths, angle};
-use crate::answer::check::model::{Element, Measured, Outcome, Phase};
+use crate::answer::check::model::{Element, Measured, Outcome, Phase, Verdict};
 
 /// When something happens.
 pub const fn phase(phase: Phase) -> &'static str {
@@ -85,5 +85,14 @@ pub fn wanted<'a>(all: impl Iterator<Item = &'a Measured>, lengths: Lengths) -> 
     match wanted_mm[..] {
         [one_mm] => format!(" (wanted {})", lengths.near(one_mm)),
         _ => String::new(),
+    }
+}
+
+/// A hint where the least gap alone does not account for the verdict.
+pub fn see_troubles(least: &Measured, verdict: Verdict) -> &'static str {
+    if least.verdict < verdict {
+        " (worse than this: see the troubles)"
+    } else {
+        ""
     }
 }

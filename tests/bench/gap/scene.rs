@@ -196,6 +196,7 @@ pub fn weld(soup: &Soup) -> Mesh {
         shells,
         shell_of_triangle,
         chord_allowance_mm: 0.0,
+        hollow_chord_mm: 0.0,
     }
 }
 
@@ -256,6 +257,7 @@ fn shell(vertices: &[Point3<f64>], triangles: &[[u32; 3]], of: &[u32], number: u
         triangle_count: own.len(),
         first_triangle,
         closed,
+        balanced: closed,
         volume_mm3,
         low,
         high,
