@@ -106,14 +106,23 @@ impl Sweep {
 
     /// Unit direction within the disc nearest to a direction; zero where that is along the normal.
     ///
-    /// Taking the normal's part off once leaves rounding that points anywhere, off the disc as
-    /// well; what is left of it is taken off again.
+    /// Made of two directions of the disc, so that it never leaves it: the direction less its part
+    /// along the normal is rounding alone where the two are parallel, and may point anywhere.
     fn out_of_axis(&self, direction: &Vec3) -> Vec3 {
-        let mut across = *direction;
-        for _ in 0..3 {
-            across -= self.normal * self.normal.dot(&across);
-        }
-        across.try_normalize(0.0).unwrap_or_default()
+        let helper = match self.normal.iamin() {
+            0 => Vec3::x(),
+            1 => Vec3::y(),
+            _ => Vec3::z(),
+        };
+        let first = self.normal.cross(&helper);
+        let second = self.normal.cross(&first);
+        let (p, q) = (
+            first.dot(direction) / first.norm_squared(),
+            second.dot(direction) / second.norm_squared(),
+        );
+        (first * p + second * q)
+            .try_normalize(0.0)
+            .unwrap_or_default()
     }
 }
 
