@@ -252,6 +252,42 @@ fn turns_of_two_teeth() {
     suite("turns of two teeth", 106, 300, past_two_teeth).close();
 }
 
+/// A disc of positions across the tool over a face across the tool: the disc's normal and the
+/// direction of the gap are the same to the last bit, or nearly.
+fn disc_over_a_face(random: &mut Random, number: usize) -> Case {
+    let half = random.within(20.0, 90.0);
+    let table = box_triangles(Vec3::new(-half, -half, -9.0), Vec3::new(half, half, 0.0));
+    let gap = planted_size(random);
+    let upper = above(&Vec3::z(), random);
+    let disc_radius_mm = random.within(0.5, 60.0);
+    let spread = Spread {
+        offsets_mm: vec![Vec3::z() * gap - upper.foot],
+        disc_radius_mm,
+        disc_normal: Vec3::z() * random.within(0.1, 5.0),
+    };
+    let turn = (number % 2 == 1).then(|| Turn {
+        centre: Point3::from(random.vector(10.0)),
+        direction: Vec3::z(),
+        from_deg: random.within(-90.0, 0.0),
+        to_deg: random.within(0.0, 90.0),
+    });
+    let mut case = Case {
+        a: vec![upper.body],
+        b: vec![placed(&table)],
+        motion: Motion { spread, turn },
+        truth_mm: gap,
+        name: format!("disc {number}"),
+    };
+    let by = random.pose(100.0);
+    elsewhere(&mut case.a, &mut case.b, &mut case.motion, &by);
+    case
+}
+
+#[test]
+fn discs_over_a_face() {
+    suite("discs over a face", 107, 600, disc_over_a_face).close();
+}
+
 #[test]
 fn far_from_the_origin() {
     suite("1e4 mm off", 104, 300, |random, number| {

@@ -139,9 +139,10 @@ FAULTS = [
         "disc-off-its-plane",
         "the support point of a disc may leave its plane",
         "src/gap/sweep.rs",
-        "for _ in 0..3 {\n            across -=",
-        "for _ in 0..1 {\n            across -=",
-        PLANES + ("planted::turns_under_a_plane",),
+        "(first * p + second * q)\n            .try_normalize(0.0)",
+        "(direction - self.normal * self.normal.dot(direction) + (first + second) * (p + q) * 0.0)\n            .try_normalize(0.0)",
+        PLANES + ("planted::discs_over_a_face",),
+        quick=True,
     ),
     Fault(
         "disc-dropped",
