@@ -43,7 +43,7 @@ fn rings(random: &mut Random) -> Vec<Ring> {
         ball_mm,
     };
     let height = 2.5 * r + random.within(0.0, 60.0);
-    match random.below(4) {
+    match random.below(6) {
         0 => vec![ball(0.0, r), Ring::disc(r, height)],
         1 => {
             let corner = r * random.within(0.05, 0.9);
@@ -54,6 +54,17 @@ fn rings(random: &mut Random) -> Vec<Ring> {
             Ring::disc(r, r * 0.36),
             Ring::disc(r, height),
         ],
+        3 => vec![ball(0.0, r)],
+        4 => {
+            // Round at both ends: a core grown by a ball all round.
+            let corner = r * random.within(0.05, 0.9);
+            let low = ball(r - corner, corner);
+            let high = Ring {
+                height_mm: height,
+                ..low
+            };
+            vec![low, high]
+        }
         _ => vec![Ring::disc(r, 0.0), Ring::disc(r, height)],
     }
 }

@@ -136,12 +136,12 @@ FAULTS = [
         PLANES,
     ),
     Fault(
-        "margin-kept",
-        "the ball of a round tool is not taken off the lower value",
-        "src/gap/convex.rs",
-        "self.lo_mm = (self.lo_mm - margin_mm).max(0.0);",
-        "self.lo_mm = self.lo_mm.max(0.0);",
-        PLANES + ("planted::far_from_the_origin",),
+        "margin-off",
+        "the ball of a round tool is not taken off the lower value over a turn",
+        "src/gap/turn.rs",
+        "let margin_mm = leaf_a.margin_mm() + leaf_b.margin_mm() + bulge_mm;",
+        "let margin_mm = bulge_mm;",
+        CYLINDERS,
     ),
     Fault(
         "winding-threshold",
