@@ -55,7 +55,7 @@ FAULTS = [
         "src/gap/orbit.rs",
         "along.hypot(across) * (1.0 - 1e-14)",
         "(along + across) * (1.0 - 1e-14)",
-        CYLINDERS + DRUMS + ("flat::concentric_work_turns_under_a_tool",),
+        ("planted::turns_of_two_teeth", "planted::turns_past_a_rim"),
     ),
     Fault(
         "containment-off",
