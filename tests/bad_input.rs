@@ -156,75 +156,78 @@ fn spoil(folder: &Path, file: &str, from: &str, to: &str) {
     std::fs::write(path, text.replacen(from, to, 1)).unwrap();
 }
 
+const MACHINE: &str = "machines/horizontal.toml";
+const JOB: &str = "horizontal.toml";
+
+/// What is wrong, in which file, the text and what it becomes, and the gist of the message.
+const FAULTS: [[&str; 5]; 9] = [
+    [
+        "missing key",
+        MACHINE,
+        "gauge_point = [0, 0, 710]",
+        "",
+        "gauge_point",
+    ],
+    [
+        "unknown key",
+        MACHINE,
+        "gauge_point =",
+        "guage_point =",
+        "guage_point",
+    ],
+    [
+        "not a number",
+        MACHINE,
+        "gauge_point = [0, 0, 710]",
+        "gauge_point = [0, 0, nan]",
+        "gauge_point",
+    ],
+    [
+        "negative length",
+        JOB,
+        "length = 440",
+        "length = -440",
+        "length",
+    ],
+    [
+        "limits swapped",
+        MACHINE,
+        "limits = [-280, 280]",
+        "limits = [280, -280]",
+        "limits",
+    ],
+    [
+        "no such file",
+        JOB,
+        "meshes/clamp.stl",
+        "meshes/clump.stl",
+        "clump.stl",
+    ],
+    [
+        "no such side",
+        JOB,
+        "sides = [1, 2, 3, 4]",
+        "sides = [1, 2, 3, 5]",
+        "5",
+    ],
+    ["no such tool", JOB, "\ntool = 1\n", "\ntool = 77\n", "77"],
+    [
+        "wrong format",
+        JOB,
+        "lapidary/job",
+        "lapidary/jab",
+        "format",
+    ],
+];
+
 #[test]
 fn each_fault_of_a_text_is_told_with_its_line() {
-    let machine = "machines/horizontal.toml";
-    let job = "horizontal.toml";
-    let cases = [
-        (
-            "missing key",
-            machine,
-            "gauge_point = [0, 0, 710]",
-            "",
-            "gauge_point",
-        ),
-        (
-            "unknown key",
-            machine,
-            "gauge_point =",
-            "guage_point =",
-            "guage_point",
-        ),
-        (
-            "not a number",
-            machine,
-            "gauge_point = [0, 0, 710]",
-            "gauge_point = [0, 0, nan]",
-            "gauge_point",
-        ),
-        (
-            "negative length",
-            job,
-            "length = 440",
-            "length = -440",
-            "length",
-        ),
-        (
-            "limits swapped",
-            machine,
-            "limits = [-280, 280]",
-            "limits = [280, -280]",
-            "limits",
-        ),
-        (
-            "no such file",
-            job,
-            "meshes/clamp.stl",
-            "meshes/clump.stl",
-            "clump.stl",
-        ),
-        (
-            "no such side",
-            job,
-            "sides = [1, 2, 3, 4]",
-            "sides = [1, 2, 3, 5]",
-            "5",
-        ),
-        ("no such tool", job, "\ntool = 1\n", "\ntool = 77\n", "77"),
-        (
-            "wrong format",
-            job,
-            "lapidary/job",
-            "lapidary/jab",
-            "format",
-        ),
-    ];
-    for (what, file, from, to, gist) in cases {
+    for [what, file, from, to, gist] in FAULTS {
         let folder = copy();
         spoil(folder.path(), file, from, to);
         let name = Path::new(file).file_name().unwrap().to_str().unwrap();
-        refused(folder.path(), job, &[name, gist], what);
-        let output = check(folder.path(), job);
+        refused(folder.path(), JOB, &[name, gist], what);
+        let output = check(folder.path(), JOB);
         let errors = String::from_utf8_lossy(&output.stderr).into_owned();
         let line = errors
             .lines()

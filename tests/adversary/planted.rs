@@ -158,7 +158,11 @@ fn past_two_teeth(random: &mut Random, number: usize) -> Case {
         [[tip, q, p], [tip, p, r], [tip, r, q], [p, q, r]].map(|t| t.map(|c| turned.rotation * c))
     };
     let (span_deg, later) = (random.within(30.0, 200.0), random.within(0.2, 0.8));
-    let ahead_deg = if number % 2 == 0 { span_deg } else { -span_deg };
+    let ahead_deg = if number.is_multiple_of(2) {
+        span_deg
+    } else {
+        -span_deg
+    };
     let farther_mm = gap * random.within(0.05, 0.3);
     let teeth = [tooth(farther_mm, 0.0), tooth(0.0, -ahead_deg * later)].concat();
     // A corner that lies beyond the teeth along the axis and away from it.
