@@ -106,23 +106,19 @@ impl Sweep {
 
     /// Unit direction within the disc nearest to a direction; zero where that is along the normal.
     ///
-    /// Made of two directions of the disc, so that it never leaves it: the direction less its part
-    /// along the normal is rounding alone where the two are parallel, and may point anywhere.
+    /// From two directions across the normal, so that it never leaves the disc: taking the
+    /// normal's part off instead leaves rounding that points anywhere, along the normal as well,
+    /// and grown to the radius of the disc it gave lower values that were too large.
     fn out_of_axis(&self, direction: &Vec3) -> Vec3 {
-        let helper = match self.normal.iamin() {
-            0 => Vec3::x(),
-            1 => Vec3::y(),
-            _ => Vec3::z(),
+        let helper = if self.normal.x.abs() < 0.6 {
+            Vec3::x()
+        } else {
+            Vec3::y()
         };
-        let first = self.normal.cross(&helper);
-        let second = self.normal.cross(&first);
-        let (p, q) = (
-            first.dot(direction) / first.norm_squared(),
-            second.dot(direction) / second.norm_squared(),
-        );
-        (first * p + second * q)
-            .try_normalize(0.0)
-            .unwrap_or_default()
+        let one = self.normal.cross(&helper).normalize();
+        let other = self.normal.cross(&one).normalize();
+        let across = one * one.dot(direction) + other * other.dot(direction);
+        across.try_normalize(0.0).unwrap_or_default()
     }
 }
 
@@ -249,5 +245,44 @@ impl Convex for Plain {
             Leaf::Triangle(self.0).core_support(direction),
             Vec3::zeros(),
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Directions along the normal, to the last bits and a little off: the case that once gave a
+    /// false `clear`, with a normal longer than 1 by one bit.
+    #[test]
+    fn a_support_point_never_leaves_the_disc() {
+        let tilts = [0.0, 1e-17, 1e-16, 1e-12, 1e-6, 1.0];
+        for number in 0..500 {
+            let n = f64::from(number);
+            let given = Vec3::new((n * 0.7).sin(), (n * 1.3).cos(), (n * 0.37).sin() + 0.1);
+            let sweep = Sweep::new(&Spread {
+                disc_radius_mm: 48.0,
+                disc_normal: given * (1.0 + n),
+                ..Spread::default()
+            });
+            for normal in [sweep.normal, sweep.normal * (1.0 + f64::EPSILON)] {
+                let sweep = Sweep {
+                    normal,
+                    ..sweep.clone()
+                };
+                for tilt in tilts {
+                    for sign in [1.0, -1.0] {
+                        let direction = normal * sign + Vec3::new(-0.3, 0.9, 0.2) * tilt;
+                        let point = sweep.support(&direction);
+                        assert!(
+                            point.dot(&normal).abs() < 1e-12,
+                            "{number} {tilt}: {point:?}"
+                        );
+                        assert!(point.norm() < 48.0 + 1e-12, "{number} {tilt}: {point:?}");
+                        assert!(point.dot(&direction) > -1e-12, "{number} {tilt}: {point:?}");
+                    }
+                }
+            }
+        }
     }
 }

@@ -63,7 +63,7 @@ def _middle_shift(body, pose):
     return poses.rotation(pose) @ ((low + high) / 2.0)
 
 
-def _bracket(bodies, pair, pose_a, pose_b, rounds=4):
+def _bracket(bodies, pair, pose_a, pose_b, rounds=8):
     return gap_bracket(bodies[pair[0]], poses.matrix(pose_a), bodies[pair[1]],
                        poses.matrix(pose_b), rounds)
 

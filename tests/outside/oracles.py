@@ -184,7 +184,7 @@ def _distances(one, two):
     return low, high, points
 
 
-def surface_bracket(a, pose_a, b, pose_b, rounds=4):
+def surface_bracket(a, pose_a, b, pose_b, rounds=8):
     """[lo, hi] of the surface distance, the nearest points, sharpened by turning the prisms."""
     pairs = []
     for one in sides(a, pose_a):
@@ -206,7 +206,7 @@ def surface_bracket(a, pose_a, b, pose_b, rounds=4):
     return min(pair[0] for pair in pairs), nearest[1], nearest[2]
 
 
-def gap_bracket(a, pose_a, b, pose_b, rounds=4):
+def gap_bracket(a, pose_a, b, pose_b, rounds=8):
     """[lo, hi] of the gap of solids, the nearest points, and whether one is in the other."""
     low, high, points = surface_bracket(a, pose_a, b, pose_b, rounds)
     if high > TOUCH_MM:

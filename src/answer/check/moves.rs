@@ -138,6 +138,7 @@ impl Judge<'_> {
             let moving = self.against_turning(body, &table_shifts, &turn);
             measurement.absorb(moving.measure(&turning, &asked)?);
         }
+        measurement.absorb(self.base_against(&self.bed(), &table_shifts, Phase::IndexMove)?);
         self.close_move(measurement, Site::WorkMove(*step), &mut judgement);
         judgement.work_least = judgement.least.take();
         Ok(judgement)
@@ -170,6 +171,7 @@ impl Judge<'_> {
         let phase = Phase::ToolChange;
         let mut measurement = self.tool_against(change.tool, &tips, &standing, None, phase)?;
         measurement.absorb(self.tool_to_base(change.tool, &tips, phase, 0.0)?);
+        measurement.absorb(self.base_against(&standing, &self.base_shifts(&ranges), phase)?);
         self.close_move(measurement, Site::Change(*change), &mut judgement);
         Ok(judgement)
     }
@@ -276,6 +278,31 @@ impl Judge<'_> {
             };
         }
         measured
+    }
+
+    /// Base bodies, shifted as they stand to the table, against bodies on the table at rest.
+    fn base_against(
+        &self,
+        standing: &[Standing<'_>],
+        shifts: &[Vec3],
+        phase: Phase,
+    ) -> Result<Measurement, CannotAsk> {
+        let mut measurement = Measurement::default();
+        let asked = self.asked(Element::Work, phase);
+        let motion = Motion {
+            spread: spread_of(shifts),
+            turn: None,
+        };
+        for body in &self.scene.base {
+            let mover = Mover {
+                element: Element::Work,
+                name: &body.name,
+                placed: crate::answer::scene::placed(body, &Pose::identity()),
+                allowance_mm: body.chord_allowance_mm,
+            };
+            measurement.absorb(measure(&mover, standing, &motion, &asked)?);
+        }
+        Ok(measurement)
     }
 
     /// A bed or base body, at rest or shifted, against the turning work.
