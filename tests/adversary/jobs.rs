@@ -119,6 +119,17 @@ fn a_part_without_stock_is_unknown() {
 }
 
 #[test]
+fn a_cut_of_a_part_that_stands_nowhere_is_unknown() {
+    let spare = cut("spare", 6, HOLE).replace("block", "spare part");
+    let states = "states = [{ name = \"blank\", file = \"blank.stl\" }, \
+                  { name = \"finished\", file = \"finished.stl\" }]";
+    let part = format!("[[parts]]\nname = \"spare part\"\n{states}\n\n");
+    assert_clear(&hole());
+    let shop = hole().add("job.toml", &format!("{part}{spare}"));
+    assert_trouble(&shop, Verdict::Unknown, TroubleKind::Undecided);
+}
+
+#[test]
 fn no_rotary_sense_is_unknown() {
     let shop = hole().change("machine.toml", "sense = \"iso-841\"\n", "");
     assert_trouble(&shop, Verdict::Unknown, TroubleKind::NoRotarySense);

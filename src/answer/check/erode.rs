@@ -5,7 +5,7 @@ use crate::setup::model::{Profile, ProfilePiece, ProfileRing};
 /// The profile less a skin of thickness `depth_mm` on its sides and its lowest end.
 ///
 /// The upper end of each piece and the joints between pieces stay where they are. `None` where
-/// nothing is left.
+/// nothing is left, or nothing of a slim piece.
 ///
 /// # Guarantees
 /// Every point of the result is at least `depth_mm` inside the sides and the bottom of the
@@ -19,16 +19,35 @@ pub fn eroded(profile: &Profile, depth_mm: f64) -> Option<Profile> {
         .flat_map(|piece| &piece.rings)
         .map(|ring| ring.height_mm - ring.ball_mm)
         .fold(f64::INFINITY, f64::min);
-    let pieces: Vec<ProfilePiece> = profile
-        .pieces
-        .iter()
-        .filter_map(|piece| eroded_piece(piece, depth_mm, lowest_mm))
-        .collect();
+    let mut pieces: Vec<ProfilePiece> = Vec::new();
+    for piece in &profile.pieces {
+        match eroded_piece(piece, depth_mm, lowest_mm) {
+            Some(left) => pieces.push(left),
+            // A slim piece that is gone would be held against nothing.
+            None if height_mm(piece) > FLAT_PIECE * depth_mm => return None,
+            None => {}
+        }
+    }
     let chord_allowance_mm = profile.chord_allowance_mm;
     (!pieces.is_empty()).then_some(Profile {
         pieces,
         chord_allowance_mm,
     })
+}
+
+/// A piece no higher than this many times the depth may vanish: all of it lies within a few depths
+/// of its neighbours, which stay. A higher one is slimmer than the depth, and must not.
+const FLAT_PIECE: f64 = 4.0;
+
+fn height_mm(piece: &ProfilePiece) -> f64 {
+    let top = |ring: &ProfileRing| ring.height_mm + ring.ball_mm;
+    let bottom = |ring: &ProfileRing| ring.height_mm - ring.ball_mm;
+    piece
+        .rings
+        .iter()
+        .map(top)
+        .fold(f64::NEG_INFINITY, f64::max)
+        - piece.rings.iter().map(bottom).fold(f64::INFINITY, f64::min)
 }
 
 fn eroded_piece(piece: &ProfilePiece, depth_mm: f64, lowest_mm: f64) -> Option<ProfilePiece> {
@@ -175,6 +194,16 @@ mod tests {
         let tip = small.pieces[0].rings[0];
         assert!((tip.height_mm - 0.1 / half_angle.sin()).abs() < 1e-12 && tip.radius_mm < 1e-12);
         assert_eq!(small.pieces[1].rings[0], ring(2.4, point_mm, 0.0));
+    }
+
+    #[test]
+    fn a_slim_pilot_is_not_forgotten_beside_a_thick_body() {
+        let stepped = profile(vec![
+            vec![ring(0.2, 0.0, 0.0), ring(0.2, 10.0, 0.0)],
+            vec![ring(5.0, 10.0, 0.0), ring(5.0, 30.0, 0.0)],
+        ]);
+        assert!(eroded(&stepped, 0.3).is_none());
+        assert_eq!(eroded(&stepped, 0.1).unwrap().pieces.len(), 2);
     }
 
     #[test]

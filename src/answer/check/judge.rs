@@ -116,7 +116,7 @@ impl<'s> Judge<'s> {
                 .collect::<Result<_, _>>()?,
             part_top_mm,
             reach,
-            contacts: meant_contacts(scene),
+            contacts: meant_contacts(scene)?,
             tolerance_mm,
             decide_only: false,
             only: Vec::new(),
@@ -421,7 +421,12 @@ impl Judge<'_> {
         )
     }
 
-    fn gap_violation(&self, moment: &Moment<'_>, measured: Measured, body: BodyId) -> Violation {
+    pub(super) fn gap_violation(
+        &self,
+        moment: &Moment<'_>,
+        measured: Measured,
+        body: BodyId,
+    ) -> Violation {
         let setup = self.scene.setup;
         let other = Other::of(body, Some(moment.job.seat), setup);
         let flutes_in_stock = measured.element == Element::Flutes && other == Other::OwnPart;

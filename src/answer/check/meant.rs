@@ -2,6 +2,7 @@
 
 use crate::answer::contact::{Outside, Region};
 use crate::answer::scene::{Body, BodyId, Scene};
+use crate::gap::CannotAsk;
 use crate::setup::model::Contact;
 use crate::value::Pose;
 
@@ -20,11 +21,11 @@ pub struct MeantContact {
     pub carrier: Vec<Body>,
 }
 
-/// Takes the contact regions off the carrier; where they hold no end of it, off the bed body.
-pub(super) fn meant_contacts(scene: &Scene<'_>) -> Vec<MeantContact> {
+/// Takes each contact's region off the carrier and off the bed body, where it holds an end of them.
+pub(super) fn meant_contacts(scene: &Scene<'_>) -> Result<Vec<MeantContact>, CannotAsk> {
     let machine = &scene.setup.machine;
     let at_zero = scene.setup.carrier.machine_from_carrier_at_zero;
-    let carrier: Vec<Body> = scene.carrier().unwrap_or_default();
+    let carrier: Vec<Body> = scene.carrier()?;
     let contact = |contact: &Contact| {
         let region = Region {
             centre: machine.rotary.centre,
@@ -49,5 +50,5 @@ pub(super) fn meant_contacts(scene: &Scene<'_>) -> Vec<MeantContact> {
                 .collect(),
         }
     };
-    machine.contacts.iter().map(contact).collect()
+    Ok(machine.contacts.iter().map(contact).collect())
 }

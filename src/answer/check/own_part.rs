@@ -50,8 +50,7 @@ impl Judge<'_> {
             Element::Flutes => (&moment.tool.flutes, &moment.own_last),
             _ => (&moment.tool.shank, &moment.own_after),
         };
-        let gouge_mm =
-            self.scene.setup.gouge_mm + standing.body.gouge_chord_mm + sweep.allowance_mm;
+        let gouge_mm = self.gouge_mm(standing, sweep);
         let asked = self.asked(mover.element, sweep.phase);
         let Some(core) = eroded(profile, gouge_mm) else {
             let kind = TroubleKind::Undecided;
@@ -93,6 +92,11 @@ impl Judge<'_> {
         Ok(())
     }
 
+    /// How deep a cutter may seem to stand in a surface that it truly touches.
+    fn gouge_mm(&self, standing: &Standing<'_>, sweep: &Sweep) -> f64 {
+        self.scene.setup.gouge_mm + standing.body.gouge_chord_mm + sweep.allowance_mm
+    }
+
     /// A following shank that is out of the material: does it rub, and by how much does it follow.
     fn follow(
         &self,
@@ -111,10 +115,17 @@ impl Judge<'_> {
         else {
             return Ok(());
         };
-        let gap_mm = found.measured.gap.lo_mm;
         let difference_mm = corridor_mm(moment.tool).unwrap_or(0.0);
-        if difference_mm > self.scene.setup.gouge_mm && gap_mm > 0.0 {
-            judgement.corridor_mm = Some(difference_mm);
+        let gouge_mm = self.gouge_mm(&moment.own_after, sweep);
+        if difference_mm > gouge_mm {
+            // Nearer than the flutes' own wall: not in the corridor, so the wanted gap holds.
+            if found.measured.gap.lo_mm < difference_mm - gouge_mm {
+                judgement
+                    .violations
+                    .push(self.gap_violation(moment, found.measured, found.body));
+            } else {
+                judgement.corridor_mm = Some(difference_mm);
+            }
             return Ok(());
         }
         let kind = TroubleKind::Rubs;

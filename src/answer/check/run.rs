@@ -9,7 +9,7 @@ use super::moves::{AxisRanges, MoveJudgement};
 use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_at};
 use super::sweep::Planes;
 use super::swing::WorkReach;
-use super::violation::Violation;
+use super::violation::{Site, Violation};
 use super::{CheckError, CheckOptions, Progress, lengths, reliance, trouble};
 use crate::answer::scene::{Scene, ShapeStore};
 use crate::setup::model::Setup;
@@ -33,8 +33,8 @@ pub struct Judged {
     pub work_moves: Vec<(IndexMove, MoveJudgement)>,
     /// Swing of the work.
     pub reach: WorkReach,
-    /// Set where the work sweeps more than the machine allows.
-    pub swing: Option<Violation>,
+    /// What is wrong with the job as a whole.
+    pub whole: Vec<Violation>,
 }
 
 /// See [`super::check`].
@@ -87,7 +87,11 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
         })
         .collect::<Result<Vec<_>, CheckError>>()?;
     let reach = judge.reach.clone();
-    let swing = reach.too_large();
+    let whole = reach
+        .too_large()
+        .into_iter()
+        .chain(cut_nowhere(judge.scene.setup))
+        .collect();
     let mut judged = Judged {
         plan,
         cuts,
@@ -95,12 +99,28 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
         work_moves: Vec::new(),
         changes: Vec::new(),
         reach,
-        swing,
+        whole,
     };
     if judge.scene.setup.machine.rotary.sense.is_some() {
         judge_moves(judge, &mut judged, progress)?;
     }
     Ok(judged)
+}
+
+/// Cuts whose part stands on no seat: nothing was checked of them, so nothing is clear.
+fn cut_nowhere(setup: &Setup) -> Option<Violation> {
+    let nowhere = |part: usize| setup.seats.iter().all(|seat| seat.part != Some(part));
+    let cuts = setup.cuts.iter().filter(|cut| nowhere(cut.part));
+    let names: Vec<String> = cuts.map(|cut| format!("\"{}\"", cut.name)).collect();
+    (!names.is_empty()).then(|| {
+        let kind = TroubleKind::Undecided;
+        let mut violation = Violation::plain(kind, Verdict::Unknown, Site::Job);
+        let names = names.join(", ");
+        violation.note = Some(format!(
+            "no seat holds the part of {names}: not checked anywhere"
+        ));
+        violation
+    })
 }
 
 fn judge_moves(
@@ -233,7 +253,7 @@ impl Judged {
             .changes
             .iter()
             .flat_map(|(_, judgement)| &judgement.violations);
-        let whole = self.swing.iter();
+        let whole = self.whole.iter();
         let work = self
             .work_moves
             .iter()
