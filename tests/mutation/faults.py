@@ -246,7 +246,7 @@ FAULTS = [
         "rubbing-allowed",
         "a shank as wide as its flutes may follow them",
         "src/answer/check/own_part.rs",
-        "if difference_mm > self.scene.setup.gouge_mm && gap_mm > 0.0 {",
+        "if difference_mm > gouge_mm {",
         "if difference_mm >= 0.0 {",
         ("jobs::a_shank_as_wide_as_its_cutter_in_a_deep_slot",),
     ),
