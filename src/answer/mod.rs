@@ -4,4 +4,5 @@ pub mod check;
 pub mod contact;
 pub mod kinematics;
 pub mod retool;
+pub mod reach;
 pub mod scene;

@@ -2,11 +2,11 @@
 
 mod base;
 mod change;
-mod erode;
-mod judge;
+pub(in crate::answer) mod erode;
+pub(in crate::answer) mod judge;
 mod lengths;
 mod meant;
-mod measure;
+pub(in crate::answer) mod measure;
 pub mod model;
 mod moves;
 mod overlap;
@@ -18,7 +18,7 @@ mod remedy;
 mod run;
 mod search;
 pub mod sweep;
-mod swing;
+pub(in crate::answer) mod swing;
 mod travel;
 mod trial;
 mod trouble;

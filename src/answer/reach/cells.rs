@@ -1,0 +1,134 @@
+//! Pieces of the surface with the tips that touch them, split until each is decided.
+
+use crate::value::Vec3;
+
+/// A triangle of the surface, or a piece of one, with the shift from its points to the tips that
+/// touch them, in the part's frame.
+#[derive(Debug, Clone, Copy)]
+pub struct Cell {
+    /// Corners.
+    pub corners: [Vec3; 3],
+    /// Tip less surface point.
+    pub tip_from_point: Vec3,
+    /// Which face.
+    pub face: u32,
+    /// Cells of one plane and one shift can be asked together.
+    pub plane: u32,
+}
+
+impl Cell {
+    /// Area.
+    #[must_use]
+    pub fn area_mm2(&self) -> f64 {
+        let [a, b, c] = self.corners;
+        (b - a).cross(&(c - a)).norm() * 0.5
+    }
+
+    /// Tips over the corners.
+    pub fn tips(&self) -> impl Iterator<Item = Vec3> {
+        let shift = self.tip_from_point;
+        self.corners.into_iter().map(move |corner| corner + shift)
+    }
+
+    /// Length of the longest edge, and where it starts.
+    fn longest_edge(&self) -> (f64, usize) {
+        let length = |i: usize| (self.corners[(i + 1) % 3] - self.corners[i]).norm();
+        (0..3)
+            .map(|i| (length(i), i))
+            .fold((0.0, 0), |best, next| if next.0 > best.0 { next } else { best })
+    }
+
+    /// Both halves across the longest edge; `None` where that is no longer than `grain_mm`.
+    #[must_use]
+    pub fn halves(&self, grain_mm: f64) -> Option<[Self; 2]> {
+        let (length_mm, i) = self.longest_edge();
+        if length_mm <= grain_mm {
+            return None;
+        }
+        let [a, b, c] = [0, 1, 2].map(|k| self.corners[(i + k) % 3]);
+        let middle = (a + b) * 0.5;
+        Some([[a, middle, c], [middle, b, c]].map(|corners| Self { corners, ..*self }))
+    }
+}
+
+/// Splits cells in two heaps across the longest side of their box.
+pub fn split(cells: &mut [Cell]) -> usize {
+    let middle_of = |cell: &Cell| (cell.corners[0] + cell.corners[1] + cell.corners[2]) / 3.0;
+    let mut low = Vec3::repeat(f64::INFINITY);
+    let mut high = Vec3::repeat(f64::NEG_INFINITY);
+    for cell in cells.iter() {
+        low = low.inf(&middle_of(cell));
+        high = high.sup(&middle_of(cell));
+    }
+    let axis = (high - low).imax();
+    let half = cells.len() / 2;
+    cells.select_nth_unstable_by(half, |a, b| middle_of(a)[axis].total_cmp(&middle_of(b)[axis]));
+    half
+}
+
+/// Convex hull of points that lie in one plane, in the order round; all of them where they are
+/// few or not in one plane to a millionth of their extent.
+///
+/// # Source
+/// Andrew, "Another efficient algorithm for convex hulls in two dimensions", Information
+/// Processing Letters 9 (1979): the monotone chain, from memory.
+#[must_use]
+pub fn flat_hull(points: &[Vec3], normal: &Vec3) -> Vec<Vec3> {
+    let drop = normal.iamax();
+    let (u, v) = ((drop + 1) % 3, (drop + 2) % 3);
+    let mut order: Vec<Vec3> = points.to_vec();
+    order.sort_by(|a, b| a[u].total_cmp(&b[u]).then(a[v].total_cmp(&b[v])));
+    order.dedup();
+    if order.len() <= 3 {
+        return order;
+    }
+    let turn = |a: &Vec3, b: &Vec3, c: &Vec3| {
+        (b[u] - a[u]) * (c[v] - a[v]) - (b[v] - a[v]) * (c[u] - a[u])
+    };
+    let chain = |points: &mut dyn Iterator<Item = &Vec3>| {
+        let mut hull: Vec<Vec3> = Vec::new();
+        for point in points {
+            while hull.len() >= 2 && turn(&hull[hull.len() - 2], &hull[hull.len() - 1], point) < 0.0
+            {
+                hull.pop();
+            }
+            hull.push(*point);
+        }
+        hull.pop();
+        hull
+    };
+    let mut hull = chain(&mut order.iter());
+    hull.extend(chain(&mut order.iter().rev()));
+    hull
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn halves_keep_area_and_end_at_the_grain() {
+        let cell = Cell {
+            corners: [Vec3::zeros(), Vec3::x() * 4.0, Vec3::y() * 3.0],
+            tip_from_point: Vec3::z(),
+            face: 0,
+            plane: 0,
+        };
+        let [a, b] = cell.halves(1.0).unwrap();
+        assert!((a.area_mm2() + b.area_mm2() - 6.0).abs() < 1e-12);
+        assert!(cell.halves(5.0).is_none());
+    }
+
+    #[test]
+    fn hull_of_a_grid_is_its_outline() {
+        let points: Vec<Vec3> = (0..25)
+            .map(|k| Vec3::new(f64::from(k % 5), f64::from(k / 5), 2.0))
+            .collect();
+        let hull = flat_hull(&points, &Vec3::z());
+        for corner in [(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)] {
+            assert!(hull.contains(&Vec3::new(corner.0, corner.1, 2.0)));
+        }
+        let inside = |p: &Vec3| p.x > 0.0 && p.x < 4.0 && p.y > 0.0 && p.y < 4.0;
+        assert!(!hull.iter().any(inside));
+    }
+}

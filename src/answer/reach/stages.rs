@@ -1,0 +1,216 @@
+//! One tool from one direction: first against the own part, then against all else at each seat.
+
+use super::cells::Cell;
+use super::cutter::Contacts;
+use super::decide::{Ground, Settled, Stop};
+use super::surface::Surface;
+use crate::gap::CannotAsk;
+use crate::setup::model::Tool;
+use crate::value::Vec3;
+
+/// How often the tips that touch one place are halved, to show that all of them are stopped.
+const COVER_DEPTH: u32 = 5;
+
+/// A tool over a surface.
+#[derive(Debug)]
+pub struct Stage<'g> {
+    /// The surface.
+    pub surface: &'g Surface<'g>,
+    /// The tool.
+    pub tool: &'g Tool,
+    /// The own part.
+    pub own: &'g Ground<'g>,
+}
+
+impl Stage<'_> {
+    /// Settles cells against the own part, every tip that touches a cell being allowed.
+    ///
+    /// # Errors
+    /// As [`Ground::settle`].
+    pub fn against_own(&self, cells: Vec<Cell>) -> Result<Settled, CannotAsk> {
+        let mut settled = self.own.settle(cells)?;
+        self.try_others(&mut settled, None)?;
+        Ok(settled)
+    }
+
+    /// Settles cells that are free of the own part against all else.
+    ///
+    /// # Errors
+    /// As [`Ground::settle`].
+    pub fn against_all(&self, free: Vec<Cell>, around: &Ground<'_>) -> Result<Settled, CannotAsk> {
+        let mut settled = around.settle(free)?;
+        self.try_others(&mut settled, Some(around))?;
+        Ok(settled)
+    }
+
+    /// Tries other tips for what has a choice of them and was not free at the first.
+    fn try_others(
+        &self,
+        settled: &mut Settled,
+        around: Option<&Ground<'_>>,
+    ) -> Result<(), CannotAsk> {
+        let mut left: Vec<(Cell, Option<Stop>, Contacts)> = Vec::new();
+        let mut kept_stopped = Vec::new();
+        for (cell, stop) in settled.stopped.drain(..) {
+            match self.choice(&cell) {
+                Some(contacts) => left.push((cell, Some(stop), contacts)),
+                None => kept_stopped.push((cell, stop)),
+            }
+        }
+        settled.stopped = kept_stopped;
+        let mut kept_undecided = Vec::new();
+        for cell in settled.undecided.drain(..) {
+            match self.choice(&cell) {
+                Some(contacts) => left.push((cell, None, contacts)),
+                None => kept_undecided.push(cell),
+            }
+        }
+        settled.undecided = kept_undecided;
+        if left.is_empty() {
+            return Ok(());
+        }
+        // Heaps of one plane have one choice of tips.
+        left.sort_by_key(|(cell, _, _)| cell.plane);
+        for heap in left.chunk_by(|a, b| a.0.plane == b.0.plane) {
+            self.try_heap(heap, settled, around)?;
+        }
+        Ok(())
+    }
+
+    fn try_heap(
+        &self,
+        heap: &[(Cell, Option<Stop>, Contacts)],
+        settled: &mut Settled,
+        around: Option<&Ground<'_>>,
+    ) -> Result<(), CannotAsk> {
+        let contacts = &heap[0].2;
+        // With no place to go beyond the grain, a tip is as good as its neighbour.
+        let mut cells: Vec<Cell> = heap.iter().map(|(cell, _, _)| *cell).collect();
+        for tip in others(contacts) {
+            if cells.is_empty() {
+                return Ok(());
+            }
+            let part_from_approach = self.own.approach_from_part.rotation.inverse();
+            for cell in &mut cells {
+                cell.tip_from_point = part_from_approach * tip;
+            }
+            let mut now = self.own.settle(std::mem::take(&mut cells))?;
+            if let Some(around) = around {
+                let all = around.settle(std::mem::take(&mut now.free))?;
+                now.free = all.free;
+                now.stopped.extend(all.stopped);
+                now.undecided.extend(all.undecided);
+            }
+            settled.free.extend(now.free);
+            cells = now.stopped.into_iter().map(|(cell, _)| cell).collect();
+            cells.extend(now.undecided);
+        }
+        let stop = heap.iter().find_map(|(_, stop, _)| *stop);
+        for cell in cells {
+            match self.stopped_everywhere(&cell, contacts, around) {
+                Some(found) => settled.stopped.push((cell, stop.unwrap_or(found))),
+                None => settled.undecided.push(cell),
+            }
+        }
+        Ok(())
+    }
+
+    fn choice(&self, cell: &Cell) -> Option<Contacts> {
+        let contacts = self
+            .surface
+            .contacts_of(cell, self.tool, &self.own.approach_from_part);
+        matches!(contacts, Contacts::Line(..) | Contacts::Disc { .. }).then_some(contacts)
+    }
+
+    /// Whether the tool is surely stopped at every tip that touches any point of a cell.
+    fn stopped_everywhere(
+        &self,
+        cell: &Cell,
+        contacts: &Contacts,
+        around: Option<&Ground<'_>>,
+    ) -> Option<Stop> {
+        let middle = (cell.corners[0] + cell.corners[1] + cell.corners[2]) / 3.0;
+        let spread_mm = cell
+            .corners
+            .iter()
+            .map(|corner| (corner - middle).norm())
+            .fold(0.0, f64::max);
+        let ask = |tip: &Vec3, around_mm: f64| {
+            let part_from_approach = self.own.approach_from_part.rotation.inverse();
+            let in_part = nalgebra::Point3::from(middle + part_from_approach * tip);
+            [Some(self.own), around].into_iter().flatten().find_map(|ground| {
+                let tip = (ground.approach_from_part * in_part).coords;
+                ground.stopped_around(&tip, around_mm + spread_mm)
+            })
+        };
+        match contacts {
+            Contacts::Line(first, last) => line_stopped(&ask, first, last, COVER_DEPTH),
+            Contacts::Disc { centre, radius_mm } => {
+                square_stopped(&ask, centre, *radius_mm, (centre, *radius_mm), COVER_DEPTH)
+            }
+            Contacts::None | Contacts::One(_) => None,
+        }
+    }
+}
+
+/// Tips to try after the first.
+fn others(contacts: &Contacts) -> Vec<Vec3> {
+    match contacts {
+        Contacts::Line(first, last) => [0.25, 0.75, 0.02, 0.98]
+            .map(|share| first + (last - first) * share)
+            .to_vec(),
+        Contacts::Disc { centre, radius_mm } => {
+            let at = |k: u32, share: f64| {
+                let (sin, cos) = (f64::from(k) * std::f64::consts::FRAC_PI_4).sin_cos();
+                centre + Vec3::new(cos, sin, 0.0) * (radius_mm * share)
+            };
+            let ring = |share: f64| (0..8).map(move |k| at(k, share));
+            ring(0.999).chain(ring(0.6)).collect()
+        }
+        Contacts::None | Contacts::One(_) => Vec::new(),
+    }
+}
+
+fn line_stopped(
+    ask: &dyn Fn(&Vec3, f64) -> Option<Stop>,
+    first: &Vec3,
+    last: &Vec3,
+    depth: u32,
+) -> Option<Stop> {
+    let middle = (first + last) * 0.5;
+    if let Some(stop) = ask(&middle, (last - first).norm() * 0.5) {
+        return Some(stop);
+    }
+    if depth == 0 {
+        return None;
+    }
+    line_stopped(ask, first, &middle, depth - 1)?;
+    line_stopped(ask, &middle, last, depth - 1)
+}
+
+/// Whether all tips of a disc that lie in a square are stopped.
+fn square_stopped(
+    ask: &dyn Fn(&Vec3, f64) -> Option<Stop>,
+    middle: &Vec3,
+    half_mm: f64,
+    disc: (&Vec3, f64),
+    depth: u32,
+) -> Option<Stop> {
+    let reach_mm = half_mm * std::f64::consts::SQRT_2;
+    if let Some(stop) = ask(middle, reach_mm) {
+        return Some(stop);
+    }
+    if depth == 0 {
+        return None;
+    }
+    let quarter_mm = half_mm * 0.5;
+    let mut found = None;
+    for (x, y) in [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)] {
+        let next = middle + Vec3::new(x, y, 0.0) * quarter_mm;
+        let outside = (next - disc.0).norm() > disc.1 + quarter_mm * std::f64::consts::SQRT_2;
+        if !outside {
+            found = Some(square_stopped(ask, &next, quarter_mm, disc, depth - 1)?);
+        }
+    }
+    found
+}
