@@ -1,0 +1,193 @@
+//! Machining features of a mesh, found from its faces, in ISO 14649-10 terms.
+//!
+//! Terms from memory of ISO 14649-10 (process data for milling), not read in the standard:
+//! `round_hole` (through or blind; flat, conical or radiused bottom), `closed_pocket`,
+//! `open_pocket`, `slot`, `step`, `planar_face`, `boss`.
+
+use super::Mesh;
+use super::faces::Faces;
+use crate::value::Vec3;
+use nalgebra::Point3;
+
+/// A feature of a part.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feature {
+    /// Stable name, such as `hole-2`: the same for any order of triangles and vertices.
+    pub name: String,
+    /// Form with its sizes, in part coordinates.
+    pub form: FeatureForm,
+    /// Unit directions out of the part, toward the tool, from which it can be approached along a
+    /// straight line as far as its own part is concerned; the best first. May be empty.
+    pub access: Vec<Vec3>,
+    /// Indices of its faces in [`Faces::faces`], ascending.
+    pub faces: Vec<u32>,
+}
+
+/// Form of a feature.
+#[derive(Debug, Clone, PartialEq)]
+pub enum FeatureForm {
+    /// A round hole, with all its steps on one axis.
+    RoundHole(RoundHole),
+    /// A round boss.
+    Boss(Boss),
+    /// A pocket.
+    Pocket(Pocket),
+    /// A slot or groove of one width.
+    Slot(Slot),
+    /// A floor with walls on one or two sides.
+    Step(Step),
+    /// A flat face that nothing rises from at its rim.
+    PlanarFace(PlanarFace),
+}
+
+/// A round hole with its steps: counterbore, countersink and drill point share its axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoundHole {
+    /// Centre of the opening.
+    pub opening: Point3<f64>,
+    /// Out of the part at the opening.
+    pub direction: Vec3,
+    /// Steps from the opening inward.
+    pub steps: Vec<HoleStep>,
+    /// Where it ends.
+    pub bottom: HoleBottom,
+    /// Depth from the opening to the end of the last full diameter.
+    pub depth_mm: f64,
+}
+
+/// A cylinder or cone of a hole.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HoleStep {
+    /// Diameter at its outer end.
+    pub diameter_mm: f64,
+    /// Diameter at its inner end: another one for a cone.
+    pub inner_diameter_mm: f64,
+    /// Depth of its outer end below the opening.
+    pub from_mm: f64,
+    /// Depth of its inner end below the opening.
+    pub to_mm: f64,
+}
+
+/// How a hole ends.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum HoleBottom {
+    /// It comes out on the other side.
+    Through,
+    /// A flat bottom.
+    Flat,
+    /// A cone with this angle between its sides: 118 or 140 as drilled.
+    Conical(f64),
+    /// A rounded bottom.
+    Rounded,
+    /// Closed by something else.
+    Blind,
+}
+
+/// A round boss.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Boss {
+    /// Centre of its top.
+    pub top: Point3<f64>,
+    /// Out of the part.
+    pub direction: Vec3,
+    /// Diameter.
+    pub diameter_mm: f64,
+    /// Height of its wall.
+    pub height_mm: f64,
+}
+
+/// A pocket: a floor with walls on three sides or more, or a window with walls all round.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pocket {
+    /// Middle of the opening: of the box round the floor, along and across.
+    pub opening: Point3<f64>,
+    /// Out of the part at the opening.
+    pub direction: Vec3,
+    /// Direction of the length: along the longest flat wall.
+    pub along: Vec3,
+    /// Extent along.
+    pub length_mm: f64,
+    /// Extent across.
+    pub width_mm: f64,
+    /// Depth of the floor below the highest wall.
+    pub depth_mm: f64,
+    /// Least radius of the corners between its walls, seen along the tool; 0 where walls meet in
+    /// a sharp corner, `None` where there is no corner.
+    pub corner_radius_mm: Option<f64>,
+    /// Radius between walls and floor; 0 where they meet in an edge.
+    pub floor_radius_mm: f64,
+    /// Index of its floor in [`Faces::faces`]; `None` where it goes through.
+    pub floor: Option<u32>,
+    /// Indices of its walls in [`Faces::faces`].
+    pub walls: Vec<u32>,
+    /// Directions out of the part in which there is no wall; empty for a closed pocket.
+    pub open_sides: Vec<Vec3>,
+}
+
+/// A slot or groove of one width.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Slot {
+    /// Centre line on the opening.
+    pub points: Vec<Point3<f64>>,
+    /// Whether the last point joins the first.
+    pub closed: bool,
+    /// Out of the part at the opening.
+    pub direction: Vec3,
+    /// Distance of its walls.
+    pub width_mm: f64,
+    /// Depth of the floor below the highest wall.
+    pub depth_mm: f64,
+    /// Index of its floor in [`Faces::faces`].
+    pub floor: u32,
+    /// Indices of its walls in [`Faces::faces`].
+    pub walls: Vec<u32>,
+    /// Directions out of the part in which an end is open.
+    pub open_sides: Vec<Vec3>,
+}
+
+/// A floor with walls on one or two sides.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// Middle of the upper edge of its longest wall.
+    pub at: Point3<f64>,
+    /// Out of the part.
+    pub direction: Vec3,
+    /// Direction of the longest wall, with the floor on the side of direction x along.
+    pub along: Vec3,
+    /// Length of the floor along it.
+    pub length_mm: f64,
+    /// Width of the floor from the wall.
+    pub width_mm: f64,
+    /// Depth of the floor below the highest wall.
+    pub depth_mm: f64,
+    /// Index of its floor in [`Faces::faces`].
+    pub floor: u32,
+    /// Indices of its walls in [`Faces::faces`].
+    pub walls: Vec<u32>,
+    /// Directions out of the part in which there is no wall.
+    pub open_sides: Vec<Vec3>,
+}
+
+/// A flat face that nothing rises from at its rim.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanarFace {
+    /// Middle of the box round it.
+    pub at: Point3<f64>,
+    /// Out of the part.
+    pub direction: Vec3,
+    /// Direction of the length.
+    pub along: Vec3,
+    /// Extent along.
+    pub length_mm: f64,
+    /// Extent across.
+    pub width_mm: f64,
+    /// Index of the face in [`Faces::faces`].
+    pub face: u32,
+}
+
+/// Finds the features of a mesh from its faces.
+#[must_use]
+pub fn features(_mesh: &Mesh, _faces: &Faces) -> Vec<Feature> {
+    // Recognition follows; until then nothing is recognised.
+    Vec::new()
+}
