@@ -17,7 +17,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-enum NoAnswer {
+pub(super) enum NoAnswer {
     #[error("{}", closing_line(&.0.0))]
     Faults(SetupFaults),
     #[error("stopped; nothing was written")]
@@ -30,6 +30,8 @@ enum NoAnswer {
     Output(#[from] OutputError),
     #[error("error: {0}; this is a fault of the program, not of the job")]
     Json(#[from] JsonError),
+    #[error("error: {0}; this is a fault of the program, not of the job")]
+    Failed(String),
     #[error("error: --threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
 }
@@ -41,6 +43,15 @@ impl NoAnswer {
             _ => Exit::BadInput,
         }
     }
+
+    /// Tells the person, and gives the exit.
+    pub(super) fn told(&self) -> Exit {
+        if let Self::Faults(faults) = self {
+            faults.0.iter().for_each(say);
+        }
+        say(self);
+        self.exit()
+    }
 }
 
 /// Checks a job and reports.
@@ -49,20 +60,14 @@ pub fn run(args: &CheckArgs) -> Exit {
     let stop = stop::on_ctrl_c();
     match answer_and_report(args, &stop) {
         Ok(exit) => exit,
-        Err(reason) => {
-            if let NoAnswer::Faults(faults) = &reason {
-                faults.0.iter().for_each(say);
-            }
-            say(&reason);
-            reason.exit()
-        }
+        Err(reason) => reason.told(),
     }
 }
 
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = load_job(&args.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(args, &loaded.sources))?;
+        output::can_write(path, &inputs(&args.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
     let options = options(args);
@@ -88,7 +93,7 @@ fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
 }
 
 /// Loads a job from the file system; a stop ends it before the next file.
-fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
+pub(super) fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
     let read = |path: &Path| match stop.load(Ordering::SeqCst) {
         true => Err(std::io::Error::other("stopped")),
         false => std::fs::read(path),
@@ -101,9 +106,23 @@ fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
 }
 
 /// Every file that the job is read from.
-fn inputs(args: &CheckArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
+pub(super) fn inputs(job: &Path, sources: &[SourceFile]) -> Vec<PathBuf> {
     let sources = sources.iter().map(|source| source.path.clone());
-    sources.chain([args.job.clone()]).collect()
+    sources.chain([job.to_owned()]).collect()
+}
+
+/// Does work on so many threads; by default on one for each processor.
+pub(super) fn with_threads<T: Send>(
+    threads: Option<u16>,
+    work: impl FnOnce() -> T + Send,
+) -> Result<T, NoAnswer> {
+    Ok(match threads {
+        None => work(),
+        Some(threads) => rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build()?
+            .install(work),
+    })
 }
 
 fn ask(
@@ -120,14 +139,7 @@ fn ask(
     }
     let progress = progress();
     let work = || check(setup, options, progress.as_ref(), stop);
-    let answer = match args.threads {
-        None => work(),
-        Some(threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build()?
-            .install(work),
-    };
-    match answer {
+    match with_threads(args.threads, work)? {
         // An empty answer would read as clear.
         Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
             "no cut at no seat and index fits the choice",

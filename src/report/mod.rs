@@ -4,12 +4,15 @@
 //! - [`mark`]: the marks and colours of the verdicts, their one home
 //! - [`text`]: 80 columns for a person
 //! - [`json`]: the same values for a program, with its schema
+//! - [`reach`]: text, JSON and CSV of `reach`
 
 pub mod json;
 pub mod mark;
+pub mod reach;
 pub mod text;
 
 pub use json::{JsonError, check_json, check_schema};
+pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use text::{TextOptions, check_text};
 
 use crate::answer::check::CheckOptions;

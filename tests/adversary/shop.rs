@@ -211,7 +211,7 @@ impl Shop {
         check(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()
     }
 
-    fn load(&self) -> Result<Loaded, SetupFaults> {
+    pub fn load(&self) -> Result<Loaded, SetupFaults> {
         let source = |path: &Path| {
             let path: PathBuf = path.components().collect();
             let found = self.files.get(&path).cloned();

@@ -16,6 +16,7 @@
 
 mod around;
 mod cells;
+pub mod choice;
 mod cutter;
 mod decide;
 pub mod model;

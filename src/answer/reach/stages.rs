@@ -160,12 +160,19 @@ fn others(contacts: &Contacts) -> Vec<Vec3> {
             .map(|share| first + (last - first) * share)
             .to_vec(),
         Contacts::Disc { centre, radius_mm } => {
-            let at = |k: u32, share: f64| {
-                let (sin, cos) = (f64::from(k) * std::f64::consts::FRAC_PI_4).sin_cos();
-                centre + Vec3::new(cos, sin, 0.0) * (radius_mm * share)
+            let ring = |count: u32, share: f64| {
+                (0..count).map(move |k| {
+                    let turn = (f64::from(k) + 0.5 * f64::from(count % 2)) / f64::from(count);
+                    let (sin, cos) = (turn * std::f64::consts::TAU).sin_cos();
+                    centre + Vec3::new(cos, sin, 0.0) * (radius_mm * share)
+                })
             };
-            let ring = |share: f64| (0..8).map(move |k| at(k, share));
-            ring(0.999).chain(ring(0.6)).collect()
+            // Each later ring is for what the ones before it left.
+            ring(8, 0.999)
+                .chain(ring(7, 0.6))
+                .chain(ring(16, 0.999))
+                .chain(ring(33, 0.999))
+                .collect()
         }
         Contacts::None | Contacts::One(_) => Vec::new(),
     }

@@ -1,0 +1,209 @@
+//! The fewest indexes that reach all faces, and with these the fewest tools at an index.
+//!
+//! A face at a seat is reached by a tool at an index where its certain share is large enough. That
+//! is a set cover, solved twice as an integer program: first the number of indexes is made
+//! least, then with that number held the number of (tool, index) pairs.
+
+use super::model::ReachAnswer;
+use good_lp::{
+    Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable,
+};
+use schemars::JsonSchema;
+use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Why no choice was made.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ChoiceError {
+    /// The solver gave up.
+    #[error("the solver found no choice: {0}")]
+    Solver(String),
+    /// The solver's choice leaves something out: a fault of the solver, found by counting.
+    #[error("the solver's choice leaves {0} places unreached")]
+    NotACover(usize),
+}
+
+/// A face at a seat.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+pub struct Place {
+    /// Part.
+    pub part: String,
+    /// Face.
+    pub face: String,
+    /// Seat.
+    pub seat: String,
+}
+
+/// A tool at an index.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
+pub struct ToolAtIndex {
+    /// Tool number.
+    pub tool: u32,
+    /// Rotary angle.
+    pub index_deg: f64,
+}
+
+/// The fewest indexes.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct IndexChoice {
+    /// A place counts as reached from this certain share on.
+    pub from_share: f64,
+    /// Places that are to be reached, and can be.
+    pub reached: usize,
+    /// Places that no tool reaches at any index asked about.
+    pub not_reached: Vec<Place>,
+    /// The indexes, ascending.
+    pub indexes_deg: Vec<f64>,
+    /// The tools at them.
+    pub tools: Vec<ToolAtIndex>,
+    /// No choice has fewer indexes: proved by the solver's search, which ran to its end.
+    pub fewest_indexes_proved: usize,
+    /// No choice of as few indexes has fewer pairs: proved alike.
+    pub fewest_pairs_proved: usize,
+}
+
+/// Pairs by number, and for each kind of place the pairs that reach it.
+struct Cover {
+    pairs: Vec<ToolAtIndex>,
+    index_of_pair: Vec<usize>,
+    indexes_deg: Vec<f64>,
+    needs: Vec<BTreeSet<usize>>,
+}
+
+/// Chooses the fewest indexes.
+///
+/// # Guarantees
+/// Every place counted as reached is reached by one tool at one index of the choice, by counting
+/// after the solver; no smaller choice exists among the indexes asked about, by the solver's proof.
+///
+/// # Errors
+/// A [`ChoiceError`] where the solver fails.
+pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, ChoiceError> {
+    let (cover, reached, not_reached) = cover_of(answer, from_share);
+    let mut choice = IndexChoice {
+        from_share,
+        reached,
+        not_reached,
+        indexes_deg: Vec::new(),
+        tools: Vec::new(),
+        fewest_indexes_proved: 0,
+        fewest_pairs_proved: 0,
+    };
+    if cover.needs.is_empty() {
+        return Ok(choice);
+    }
+    let few = solve(&cover, None)?;
+    let indexes: BTreeSet<usize> = few.iter().map(|&pair| cover.index_of_pair[pair]).collect();
+    let pairs = solve(&cover, Some(indexes.len()))?;
+    let left = cover
+        .needs
+        .iter()
+        .filter(|need| !need.iter().any(|pair| pairs.contains(pair)));
+    let left = left.count();
+    if left > 0 {
+        return Err(ChoiceError::NotACover(left));
+    }
+    let chosen: BTreeSet<usize> = pairs.iter().map(|&pair| cover.index_of_pair[pair]).collect();
+    choice.indexes_deg = chosen.iter().map(|&index| cover.indexes_deg[index]).collect();
+    choice.tools = pairs.iter().map(|&pair| cover.pairs[pair]).collect();
+    choice.fewest_indexes_proved = chosen.len();
+    choice.fewest_pairs_proved = pairs.len();
+    Ok(choice)
+}
+
+fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>) {
+    let mut number: BTreeMap<(u32, usize), usize> = BTreeMap::new();
+    let mut cover = Cover {
+        pairs: Vec::new(),
+        index_of_pair: Vec::new(),
+        indexes_deg: answer.indexes_deg.clone(),
+        needs: Vec::new(),
+    };
+    let mut needs: BTreeSet<BTreeSet<usize>> = BTreeSet::new();
+    let (mut reached, mut not_reached) = (0, Vec::new());
+    let index_of = |index_deg: f64| {
+        let same = |other: &f64| *other == index_deg;
+        answer.indexes_deg.iter().position(same).unwrap_or_default()
+    };
+    for part in &answer.parts {
+        for face in &part.faces {
+            let seats = face.tools.first().map_or(0, |tool| tool.seats.len());
+            for seat in 0..seats {
+                let mut need = BTreeSet::new();
+                for tool in &face.tools {
+                    for found in &tool.seats[seat].indexes {
+                        if found.share.certain < from_share {
+                            continue;
+                        }
+                        let index = index_of(found.index_deg);
+                        let pair = *number.entry((tool.tool, index)).or_insert_with(|| {
+                            cover.pairs.push(ToolAtIndex {
+                                tool: tool.tool,
+                                index_deg: found.index_deg,
+                            });
+                            cover.index_of_pair.push(index);
+                            cover.pairs.len() - 1
+                        });
+                        need.insert(pair);
+                    }
+                }
+                if need.is_empty() {
+                    not_reached.push(Place {
+                        part: part.part.clone(),
+                        face: face.face.clone(),
+                        seat: face.tools[0].seats[seat].seat.clone(),
+                    });
+                } else {
+                    reached += 1;
+                    needs.insert(need);
+                }
+            }
+        }
+    }
+    // What a smaller need asks for, a larger one that holds it gets too.
+    let least = needs
+        .iter()
+        .filter(|need| !needs.iter().any(|other| other != *need && other.is_subset(need)));
+    cover.needs = least.cloned().collect();
+    (cover, reached, not_reached)
+}
+
+/// Pairs of the best choice: the fewest indexes, or with `index_count` held the fewest pairs.
+fn solve(cover: &Cover, index_count: Option<usize>) -> Result<Vec<usize>, ChoiceError> {
+    let mut variables = ProblemVariables::new();
+    let used_pairs: BTreeSet<usize> = cover.needs.iter().flatten().copied().collect();
+    let used_indexes: BTreeSet<usize> = used_pairs
+        .iter()
+        .map(|&pair| cover.index_of_pair[pair])
+        .collect();
+    let mut binary = |keys: &BTreeSet<usize>| -> BTreeMap<usize, Variable> {
+        keys.iter()
+            .map(|&key| (key, variables.add(variable().binary())))
+            .collect()
+    };
+    let pair_used = binary(&used_pairs);
+    let index_used = binary(&used_indexes);
+    let sum = |all: &BTreeMap<usize, Variable>| -> Expression { all.values().sum() };
+    let goal = match index_count {
+        None => sum(&index_used),
+        Some(_) => sum(&pair_used),
+    };
+    let mut model = variables.minimise(goal).using(microlp);
+    for need in &cover.needs {
+        let reaching: Expression = need.iter().map(|pair| pair_used[pair]).sum();
+        model.add_constraint(constraint!(reaching >= 1));
+    }
+    for (&pair, &used) in &pair_used {
+        let index = index_used[&cover.index_of_pair[pair]];
+        model.add_constraint(constraint!(used <= index));
+    }
+    if let Some(count) = index_count {
+        let most = count as f64;
+        model.add_constraint(constraint!(sum(&index_used) <= most));
+    }
+    let solution = model
+        .solve()
+        .map_err(|fault| ChoiceError::Solver(fault.to_string()))?;
+    let chosen = pair_used.iter().filter(|(_, used)| solution.value(**used) > 0.5);
+    Ok(chosen.map(|(&pair, _)| pair).collect())
+}

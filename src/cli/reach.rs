@@ -1,0 +1,74 @@
+//! `lapidary reach`: load, ask, report.
+
+use super::args::{ReachArgs, ReachFormat};
+use super::check::{NoAnswer, inputs, load_job, with_threads};
+use super::exit::Exit;
+use super::output;
+use super::progress::progress;
+use super::{say, stop};
+use crate::answer::check::CheckError;
+use crate::answer::reach::choice::choose;
+use crate::answer::reach::{ReachOptions, reach};
+use crate::report::{ReachReport, reach_csv, reach_json, reach_text};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Asks which faces each tool reaches, and reports.
+#[must_use]
+pub fn run(args: &ReachArgs) -> Exit {
+    let stop = stop::on_ctrl_c();
+    match answer_and_report(args, &stop) {
+        Ok(exit) => exit,
+        Err(reason) => reason.told(),
+    }
+}
+
+fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
+    let loaded = load_job(&args.job, stop)?;
+    if let Some(path) = &args.output {
+        output::can_write(path, &inputs(&args.job, &loaded.sources))?;
+    }
+    loaded.warnings.iter().for_each(say);
+    if loaded.setup.tools.is_empty() || loaded.setup.parts.is_empty() {
+        return Err(NoAnswer::Nothing("the job has no tools or no parts"));
+    }
+    let options = ReachOptions {
+        indexes_deg: args.indexes_deg.clone(),
+        every_deg: args.every_deg,
+        tools: args.tools.clone(),
+        parts: args.parts.clone(),
+        seats: args.seats.clone(),
+        grain_mm: args.grain_mm,
+    };
+    let progress = progress();
+    let work = || reach(&loaded.setup, &options, progress.as_ref(), stop);
+    let answer = match with_threads(args.threads, work)? {
+        Ok(answer) => answer,
+        Err(CheckError::Stopped) => return Err(NoAnswer::Stopped),
+        Err(fault) => return Err(NoAnswer::Refused(fault)),
+    };
+    let choice = choose(&answer, args.from_share)
+        .map_err(|fault| NoAnswer::Failed(fault.to_string()))?;
+    let report = ReachReport {
+        answer: &answer,
+        choice: &choice,
+        options: &options,
+        warnings: &loaded.warnings,
+    };
+    let text = match args.format {
+        ReachFormat::Text => reach_text(&report),
+        ReachFormat::Json => reach_json(&report)?,
+        ReachFormat::Csv => reach_csv(&answer).map_err(NoAnswer::Failed)?,
+    };
+    if stop.load(Ordering::SeqCst) {
+        return Err(NoAnswer::Stopped);
+    }
+    match &args.output {
+        Some(path) => output::to_file(path, &text)?,
+        None => output::to_stdout(&text)?,
+    }
+    Ok(if answer.sense_declared {
+        Exit::Clear
+    } else {
+        Exit::Unknown
+    })
+}

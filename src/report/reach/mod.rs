@@ -1,0 +1,150 @@
+//! The answer of `reach`: JSON with its schema, CSV, and text.
+
+mod text;
+
+pub use text::reach_text;
+
+use super::json::{JsonError, Warning, all_finite};
+use crate::answer::reach::ReachOptions;
+use crate::answer::reach::choice::IndexChoice;
+use crate::answer::reach::model::{ReachAnswer, Reason};
+use crate::setup::{FileFault, Severity};
+use schemars::{JsonSchema, generate::SchemaSettings};
+use serde::Serialize;
+use serde_json::Value;
+
+/// The text that `format` holds.
+const FORMAT: &str = "lapidary/reach";
+
+/// Version of the format: raised when a key changes its meaning or goes away.
+const VERSION: u32 = 1;
+
+/// An answer together with how it was asked.
+#[derive(Debug, Clone, Copy)]
+pub struct ReachReport<'a> {
+    /// The answer.
+    pub answer: &'a ReachAnswer,
+    /// The fewest indexes.
+    pub choice: &'a IndexChoice,
+    /// How it was asked.
+    pub options: &'a ReachOptions,
+    /// What the files were warned about.
+    pub warnings: &'a [FileFault],
+}
+
+/// The answer of `reach`. Lengths in millimetres, angles in degrees, shares from 0 to 1.
+#[derive(Serialize, JsonSchema)]
+struct ReachFile<'a> {
+    /// `lapidary/reach`.
+    #[schemars(extend("const" = FORMAT))]
+    format: &'static str,
+    /// Version of this format.
+    #[schemars(extend("const" = VERSION))]
+    version: u32,
+    /// Version of the program.
+    program_version: &'static str,
+    /// Pieces of the surface no longer than this were not split.
+    grain_mm: f64,
+    /// What the files were warned about.
+    warnings: Vec<Warning>,
+    /// The answer.
+    answer: &'a ReachAnswer,
+    /// The fewest indexes.
+    choice: &'a IndexChoice,
+}
+
+/// The answer as JSON, two spaces deep, with a line end at the end.
+///
+/// # Guarantees
+/// The same answer gives the same bytes; the text fits [`reach_schema`].
+///
+/// # Errors
+/// As [`super::check_json`].
+pub fn reach_json(report: &ReachReport<'_>) -> Result<String, JsonError> {
+    let warnings = report.warnings.iter();
+    let file = ReachFile {
+        format: FORMAT,
+        version: VERSION,
+        program_version: env!("CARGO_PKG_VERSION"),
+        grain_mm: report.options.grain_mm,
+        warnings: warnings
+            .filter(|fault| fault.severity == Severity::Warning)
+            .map(Warning::from)
+            .collect(),
+        answer: report.answer,
+        choice: report.choice,
+    };
+    all_finite(&file)?;
+    Ok(serde_json::to_string_pretty(&file)? + "\n")
+}
+
+/// JSON Schema (2020-12) of what [`reach_json`] writes.
+#[must_use]
+pub fn reach_schema() -> Value {
+    let generator = SchemaSettings::draft2020_12()
+        .for_serialize()
+        .into_generator();
+    let mut schema = Value::from(generator.into_root_schema_for::<ReachFile>());
+    schema["title"] = Value::from("Answer of lapidary reach");
+    schema
+}
+
+/// A line for every face, tool, seat and index at which something is or may be reached, as comma
+/// separated values (RFC 4180) with a heading.
+///
+/// # Errors
+/// A text where a value cannot be written; memory never refuses one.
+pub fn reach_csv(answer: &ReachAnswer) -> Result<String, String> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    let heading = [
+        "part",
+        "face",
+        "area_mm2",
+        "tool",
+        "seat",
+        "index_deg",
+        "certain",
+        "undecided",
+        "main_reason",
+    ];
+    let told = |fault: csv::Error| fault.to_string();
+    writer.write_record(heading).map_err(told)?;
+    for part in &answer.parts {
+        for face in &part.faces {
+            for tool in &face.tools {
+                for seat in &tool.seats {
+                    for found in &seat.indexes {
+                        let reason = found.reasons.first();
+                        let line = [
+                            part.part.clone(),
+                            face.face.clone(),
+                            face.area_mm2.to_string(),
+                            tool.tool.to_string(),
+                            seat.seat.clone(),
+                            found.index_deg.to_string(),
+                            found.share.certain.to_string(),
+                            found.share.undecided.to_string(),
+                            reason.map(|share| words(&share.reason)).unwrap_or_default(),
+                        ];
+                        writer.write_record(line).map_err(told)?;
+                    }
+                }
+            }
+        }
+    }
+    let bytes = writer.into_inner().map_err(|fault| fault.to_string())?;
+    String::from_utf8(bytes).map_err(|fault| fault.to_string())
+}
+
+/// A reason in words.
+fn words(reason: &Reason) -> String {
+    match reason {
+        Reason::FacingAway => "looks away from the spindle".to_owned(),
+        Reason::OwnPartStopsFlutes => {
+            "cutter too large for it, or another face over it".to_owned()
+        }
+        Reason::NotThisToolsWork => "not this tool's work".to_owned(),
+        Reason::Stopped { element, body } => format!("{element} too near to {body}"),
+        Reason::ShortOfTravel { axis } => format!("short of travel on {axis}"),
+    }
+}

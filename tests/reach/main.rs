@@ -1,0 +1,14 @@
+//! `reach` against shapes whose shares have a closed form.
+//!
+//! Each test states its formula; the exact share must lie in the certified bracket, and the bracket
+//! must be narrow.
+
+#[path = "../adversary/shop.rs"]
+#[allow(dead_code, reason = "the traps use more of the shop than the shares do")]
+mod shop;
+
+#[path = "../adversary/models.rs"]
+#[allow(dead_code, reason = "the traps use more models than the shares do")]
+mod models;
+
+mod shares;
