@@ -2,6 +2,7 @@
 //!
 //! - [`args`]: the command line
 //! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`features`]: faces and features of one mesh
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
@@ -9,6 +10,7 @@
 pub mod args;
 pub mod check;
 pub mod exit;
+pub mod features;
 pub mod output;
 pub mod pages;
 pub mod progress;
@@ -41,6 +43,7 @@ pub fn main() -> std::process::ExitCode {
 fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Features(args) => features::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

@@ -137,7 +137,7 @@ pub fn check_schema() -> Value {
 
 /// JSON turns NaN and infinities into null without a word. TOML has them, so the values go
 /// through it once.
-fn all_finite(file: &CheckFile) -> Result<(), JsonError> {
+pub(super) fn all_finite(file: &impl Serialize) -> Result<(), JsonError> {
     let value = toml::Value::try_from(file)
         .map_err(|fault| JsonError::Json(serde::ser::Error::custom(fault)))?;
     not_finite(&value, "").map_or(Ok(()), |place| Err(JsonError::NotFinite(place)))

@@ -4,11 +4,14 @@
 //! - [`mark`]: the marks and colours of the verdicts, their one home
 //! - [`text`]: 80 columns for a person
 //! - [`json`]: the same values for a program, with its schema
+//! - [`features`]: the answer of `lapidary features`: text, JSON, snippets for a job
 
+pub mod features;
 pub mod json;
 pub mod mark;
 pub mod text;
 
+pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use text::{TextOptions, check_text};
 
