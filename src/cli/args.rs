@@ -1,5 +1,6 @@
 //! The command line.
 
+use super::reach_args::ReachArgs;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -24,17 +25,15 @@ Exit codes:
   3    none of these, but something is unknown
   130  stopped with Ctrl-C; nothing was written";
 
-const REACH_EXAMPLES: &str = "\
+const FEATURES_EXAMPLES: &str = "\
 Examples:
-  lapidary reach housing.toml
-  lapidary reach housing.toml --index 0 --index 90 --tool 3
-  lapidary reach housing.toml --format csv -o reach.csv
+  lapidary features bracket.stl
+  lapidary features bracket.stl --mesh-units inch --units inch
+  lapidary features bracket.stl --format toml -o bracket-features.toml
 
 Exit codes:
-  0    an answer
-  2    no answer: wrong arguments, faults in the files, output not written
-  3    unknown: the machine file declares no rotary sense
-  130  stopped with Ctrl-C; nothing was written";
+  0    the mesh was split; what is not recognised is told as such
+  2    no answer: wrong arguments, a mesh that cannot be read, output not written";
 
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
@@ -56,6 +55,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Which share of each face each tool reaches at which index; the fewest indexes
     Reach(ReachArgs),
+    /// Find faces and features of a mesh: holes, pockets, slots, steps
+    Features(FeaturesArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -157,98 +158,39 @@ pub struct CheckArgs {
     pub output: Option<PathBuf>,
 }
 
-/// Arguments of `reach`.
+/// Arguments of `features`.
 #[derive(Debug, Args)]
-#[command(after_help = REACH_EXAMPLES)]
-pub struct ReachArgs {
-    /// Job file (TOML); it needs no cuts
-    pub job: PathBuf,
+#[command(after_help = FEATURES_EXAMPLES)]
+pub struct FeaturesArgs {
+    /// Mesh of a part (STL)
+    pub mesh: PathBuf,
 
-    /// Ask about this rotary angle (may be repeated; default: every step, and every angle at
-    /// which a face looks at the spindle)
-    #[arg(
-        long = "index",
-        value_name = "DEG",
-        value_parser = angle_deg,
-        allow_negative_numbers = true,
-        help_heading = "Ask only about a part"
-    )]
-    pub indexes_deg: Vec<f64>,
-
-    /// Ask only about this tool, such as 3 or T3 (may be repeated)
-    #[arg(
-        long = "tool",
-        value_name = "NUMBER",
-        value_parser = tool_number,
-        help_heading = "Ask only about a part"
-    )]
-    pub tools: Vec<u32>,
-
-    /// Ask only about this part (may be repeated)
-    #[arg(long = "part", value_name = "NAME", help_heading = "Ask only about a part")]
-    pub parts: Vec<String>,
-
-    /// Ask only about this seat, such as 1.2 (may be repeated)
-    #[arg(long = "seat", value_name = "NAME", help_heading = "Ask only about a part")]
-    pub seats: Vec<String>,
-
-    /// Distance of the angles asked about; no finer than the rotary's own step
-    #[arg(
-        long = "every",
-        value_name = "DEG",
-        default_value_t = 5.0,
-        value_parser = step_deg,
-        help_heading = "How to ask"
-    )]
-    pub every_deg: f64,
-
-    /// Pieces of the surface no longer than this are not split: they stay undecided
-    #[arg(
-        long = "grain",
-        value_name = "MM",
-        default_value_t = 0.5,
-        value_parser = grain_mm,
-        help_heading = "How to ask"
-    )]
-    pub grain_mm: f64,
-
-    /// A face counts as reached from this share of its area on
-    #[arg(
-        long = "share",
-        value_name = "SHARE",
-        default_value_t = 0.95,
-        value_parser = share,
-        help_heading = "How to ask"
-    )]
-    pub from_share: f64,
-
-    /// Threads to work with (default: one for each processor)
-    #[arg(
-        long,
-        value_name = "N",
-        value_parser = clap::value_parser!(u16).range(1..=1024),
-        help_heading = "How to ask"
-    )]
-    pub threads: Option<u16>,
+    /// Unit of the mesh file
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub mesh_units: Units,
 
     /// Form of the report
-    #[arg(long, value_enum, default_value_t = ReachFormat::Text, help_heading = "Report")]
-    pub format: ReachFormat,
+    #[arg(long, value_enum, default_value_t = FeaturesFormat::Text, help_heading = "Report")]
+    pub format: FeaturesFormat,
+
+    /// Unit of the lengths in text and TOML
+    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
+    pub units: Units,
 
     /// Write the report to this file: whole, or not at all
     #[arg(short, long, value_name = "FILE", help_heading = "Report")]
     pub output: Option<PathBuf>,
 }
 
-/// Forms of a report of `reach`.
+/// Forms of a report on features.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum ReachFormat {
+pub enum FeaturesFormat {
     /// For a person
     Text,
-    /// For a program (see lapidary schema reach)
+    /// For a program (see lapidary schema features)
     Json,
-    /// A line for every face, tool, seat and index
-    Csv,
+    /// Tables to paste into the cuts of a job
+    Toml,
 }
 
 /// Forms of a report.
@@ -282,16 +224,18 @@ pub enum SchemaFile {
     Check,
     /// JSON report of reach
     Reach,
+    /// JSON report of features
+    Features,
 }
 
-fn tool_number(text: &str) -> Result<u32, String> {
+pub(super) fn tool_number(text: &str) -> Result<u32, String> {
     let digits = text.strip_prefix(['T', 't']).unwrap_or(text);
     digits
         .parse()
         .map_err(|_| "a tool number is wanted, such as 3 or T3".to_owned())
 }
 
-fn angle_deg(text: &str) -> Result<f64, String> {
+pub(super) fn angle_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(angle_deg) if angle_deg.is_finite() => Ok(angle_deg),
         _ => Err("an angle in degrees is wanted, such as 90 or -22.5".to_owned()),
@@ -304,29 +248,6 @@ fn tolerance_mm(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(tolerance_mm) if (0.0001..=1.0).contains(&tolerance_mm) => Ok(tolerance_mm),
         _ => Err("a length from 0.0001 to 1 mm is wanted".to_owned()),
-    }
-}
-
-fn step_deg(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(step_deg) if (0.1..=90.0).contains(&step_deg) => Ok(step_deg),
-        _ => Err("an angle from 0.1 to 90 degrees is wanted".to_owned()),
-    }
-}
-
-/// Finer than 0.02 mm a face would fall into millions of pieces; coarser than 20 mm hardly
-/// anything would be decided.
-fn grain_mm(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(grain_mm) if (0.02..=20.0).contains(&grain_mm) => Ok(grain_mm),
-        _ => Err("a length from 0.02 to 20 mm is wanted".to_owned()),
-    }
-}
-
-fn share(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(share) if share > 0.0 && share <= 1.0 => Ok(share),
-        _ => Err("a share over 0, up to 1, is wanted, such as 0.95".to_owned()),
     }
 }
 
@@ -344,7 +265,7 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "reach", "schema", "completions", "man"] {
+        for name in ["check", "reach", "features", "schema", "completions", "man"] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);

@@ -1,7 +1,8 @@
 //! Arguments, files, progress, exit codes.
 //!
-//! - [`args`]: the command line
+//! - [`args`], [`reach_args`]: the command line
 //! - [`check`], [`reach`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`features`]: faces and features of one mesh
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
@@ -9,10 +10,12 @@
 pub mod args;
 pub mod check;
 pub mod exit;
+pub mod features;
 pub mod output;
 pub mod pages;
 pub mod progress;
 pub mod reach;
+pub mod reach_args;
 pub mod stop;
 
 use args::{Cli, Command};
@@ -43,6 +46,7 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Reach(args) => reach::run(args),
+        Command::Features(args) => features::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

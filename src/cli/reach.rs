@@ -1,10 +1,10 @@
 //! `lapidary reach`: load, ask, report.
 
-use super::args::{ReachArgs, ReachFormat};
 use super::check::{NoAnswer, inputs, load_job, with_threads};
 use super::exit::Exit;
 use super::output;
 use super::progress::progress;
+use super::reach_args::{ReachArgs, ReachFormat};
 use super::{say, stop};
 use crate::answer::check::CheckError;
 use crate::answer::reach::choice::choose;

@@ -5,12 +5,15 @@
 //! - [`text`]: 80 columns for a person
 //! - [`json`]: the same values for a program, with its schema
 //! - [`reach`]: text, JSON and CSV of `reach`
+//! - [`features`]: the answer of `lapidary features`: text, JSON, snippets for a job
 
+pub mod features;
 pub mod json;
 pub mod mark;
 pub mod reach;
 pub mod text;
 
+pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use text::{TextOptions, check_text};

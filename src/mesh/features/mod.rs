@@ -3,11 +3,22 @@
 //! Terms from memory of ISO 14649-10 (process data for milling), not read in the standard:
 //! `round_hole` (through or blind; flat, conical or radiused bottom), `closed_pocket`,
 //! `open_pocket`, `slot`, `step`, `planar_face`, `boss`.
+//!
+//! `graph` says how faces meet; `rays` what stands in the way; `hole` finds holes and bosses,
+//! `floor` looks round a flat face, `milled` finds pockets, slots, steps and planar faces.
+
+mod floor;
+mod graph;
+mod hole;
+mod milled;
+mod rays;
 
 use super::Mesh;
 use super::faces::Faces;
 use crate::value::Vec3;
+use graph::Graph;
 use nalgebra::Point3;
+use rays::Rays;
 
 /// A feature of a part.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,6 +133,8 @@ pub struct Pocket {
     pub walls: Vec<u32>,
     /// Directions out of the part in which there is no wall; empty for a closed pocket.
     pub open_sides: Vec<Vec3>,
+    /// Whether its floor is the rectangle with those corners, without islands.
+    pub is_rectangle: bool,
 }
 
 /// A slot or groove of one width.
@@ -186,8 +199,85 @@ pub struct PlanarFace {
 }
 
 /// Finds the features of a mesh from its faces.
+///
+/// # Shapes
+/// `faces` are those of this mesh, from [`super::faces::faces`].
+///
+/// # Guarantees
+/// The result does not depend on the order of triangles and vertices. A face is the floor of one
+/// feature at most; a wall may belong to several. What is not recognised is not told: the list
+/// makes no claim to be complete. Whether a feature can be approached is asked of this part alone,
+/// by rays along the axis of a hole and from points of a floor, not by a tool of any width.
+///
+/// Where floor and wall could change places (a step, a notch open on two sides), the larger face
+/// is the floor.
 #[must_use]
-pub fn features(_mesh: &Mesh, _faces: &Faces) -> Vec<Feature> {
-    // Recognition follows; until then nothing is recognised.
-    Vec::new()
+pub fn features(mesh: &Mesh, faces: &Faces) -> Vec<Feature> {
+    let geo = super::faces::geo_of(mesh);
+    let graph = Graph::new(&geo, faces);
+    let rays = Rays::new(&geo);
+    let mut taken = vec![false; faces.faces.len()];
+    let mut found = hole::round(&graph, &rays, &mut taken);
+    found.extend(milled::milled(&graph, &rays, &mut taken));
+    named(found)
+}
+
+/// Lengths are rounded to this where names are given.
+const NAME_GRAIN_MM: f64 = 0.01;
+
+/// Names by kind and place: from the top down, then along y and x.
+fn named(mut features: Vec<Feature>) -> Vec<Feature> {
+    let grains = |length: f64| (length / NAME_GRAIN_MM).round() as i64;
+    features.sort_by_cached_key(|feature| {
+        let (rank, _, at, size_mm) = feature.form.place();
+        (
+            [
+                rank,
+                -grains(at.z),
+                grains(at.y),
+                grains(at.x),
+                -grains(size_mm),
+            ],
+            feature.faces.clone(),
+        )
+    });
+    let mut counts = [0_u32; 6];
+    for feature in &mut features {
+        let (rank, kind, ..) = feature.form.place();
+        let count = &mut counts[rank as usize];
+        *count += 1;
+        feature.name = format!("{kind}-{count}");
+    }
+    features
+}
+
+impl FeatureForm {
+    /// Name of the kind, as feature names begin.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        self.place().1
+    }
+
+    /// Rank and name of the kind, place, size.
+    fn place(&self) -> (i64, &'static str, Point3<f64>, f64) {
+        match self {
+            Self::RoundHole(hole) => {
+                let widest = hole
+                    .steps
+                    .iter()
+                    .map(|step| step.diameter_mm)
+                    .fold(0.0, f64::max);
+                (0, "hole", hole.opening, widest)
+            }
+            Self::Boss(boss) => (1, "boss", boss.top, boss.diameter_mm),
+            Self::Pocket(pocket) => (2, "pocket", pocket.opening, pocket.length_mm),
+            Self::Slot(slot) => {
+                let sum: Vec3 = slot.points.iter().map(|point| point.coords).sum();
+                let middle = Point3::from(sum / slot.points.len().max(1) as f64);
+                (3, "slot", middle, slot.width_mm)
+            }
+            Self::Step(step) => (4, "step", step.at, step.length_mm),
+            Self::PlanarFace(face) => (5, "planar-face", face.at, face.length_mm),
+        }
+    }
 }

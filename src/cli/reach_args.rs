@@ -1,0 +1,149 @@
+//! Arguments of `reach`.
+
+use super::args::{angle_deg, tool_number};
+use clap::{Args, ValueEnum};
+use std::path::PathBuf;
+
+const REACH_EXAMPLES: &str = "\
+Examples:
+  lapidary reach housing.toml
+  lapidary reach housing.toml --index 0 --index 90 --tool 3
+  lapidary reach housing.toml --format csv -o reach.csv
+
+Exit codes:
+  0    an answer
+  2    no answer: wrong arguments, faults in the files, output not written
+  3    unknown: the machine file declares no rotary sense
+  130  stopped with Ctrl-C; nothing was written";
+
+/// Arguments of `reach`.
+#[derive(Debug, Args)]
+#[command(after_help = REACH_EXAMPLES)]
+pub struct ReachArgs {
+    /// Job file (TOML); it needs no cuts
+    pub job: PathBuf,
+
+    /// Ask about this rotary angle (may be repeated; default: every step, and every angle at
+    /// which a face looks at the spindle)
+    #[arg(
+        long = "index",
+        value_name = "DEG",
+        value_parser = angle_deg,
+        allow_negative_numbers = true,
+        help_heading = "Ask only about a part"
+    )]
+    pub indexes_deg: Vec<f64>,
+
+    /// Ask only about this tool, such as 3 or T3 (may be repeated)
+    #[arg(
+        long = "tool",
+        value_name = "NUMBER",
+        value_parser = tool_number,
+        help_heading = "Ask only about a part"
+    )]
+    pub tools: Vec<u32>,
+
+    /// Ask only about this part (may be repeated)
+    #[arg(long = "part", value_name = "NAME", help_heading = "Ask only about a part")]
+    pub parts: Vec<String>,
+
+    /// Ask only about this seat, such as 1.2 (may be repeated)
+    #[arg(long = "seat", value_name = "NAME", help_heading = "Ask only about a part")]
+    pub seats: Vec<String>,
+
+    /// Distance of the angles asked about; no finer than the rotary's own step
+    #[arg(
+        long = "every",
+        value_name = "DEG",
+        default_value_t = 5.0,
+        value_parser = step_deg,
+        help_heading = "How to ask"
+    )]
+    pub every_deg: f64,
+
+    /// Pieces of the surface no longer than this are not split: they stay undecided
+    #[arg(
+        long = "grain",
+        value_name = "MM",
+        default_value_t = 0.5,
+        value_parser = grain_mm,
+        help_heading = "How to ask"
+    )]
+    pub grain_mm: f64,
+
+    /// A face counts as reached from this share of its area on
+    #[arg(
+        long = "share",
+        value_name = "SHARE",
+        default_value_t = 0.95,
+        value_parser = share,
+        help_heading = "How to ask"
+    )]
+    pub from_share: f64,
+
+    /// Threads to work with (default: one for each processor)
+    #[arg(
+        long,
+        value_name = "N",
+        value_parser = clap::value_parser!(u16).range(1..=1024),
+        help_heading = "How to ask"
+    )]
+    pub threads: Option<u16>,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = ReachFormat::Text, help_heading = "Report")]
+    pub format: ReachFormat,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE", help_heading = "Report")]
+    pub output: Option<PathBuf>,
+}
+
+/// Forms of a report of `reach`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ReachFormat {
+    /// For a person
+    Text,
+    /// For a program (see lapidary schema reach)
+    Json,
+    /// A line for every face, tool, seat and index
+    Csv,
+}
+
+fn step_deg(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(step_deg) if (0.1..=90.0).contains(&step_deg) => Ok(step_deg),
+        _ => Err("an angle from 0.1 to 90 degrees is wanted".to_owned()),
+    }
+}
+
+/// Finer than 0.02 mm a face would fall into millions of pieces; coarser than 20 mm hardly
+/// anything would be decided.
+fn grain_mm(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(grain_mm) if (0.02..=20.0).contains(&grain_mm) => Ok(grain_mm),
+        _ => Err("a length from 0.02 to 20 mm is wanted".to_owned()),
+    }
+}
+
+fn share(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(share) if share > 0.0 && share <= 1.0 => Ok(share),
+        _ => Err("a share over 0, up to 1, is wanted, such as 0.95".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_tested_where_they_are_given() {
+        assert_eq!(step_deg("5"), Ok(5.0));
+        assert!(step_deg("0").is_err() && step_deg("nan").is_err());
+        assert_eq!(grain_mm("0.5"), Ok(0.5));
+        assert!(grain_mm("0").is_err() && grain_mm("inf").is_err());
+        assert_eq!(share("1"), Ok(1.0));
+        assert!(share("0").is_err() && share("1.01").is_err());
+    }
+}
