@@ -46,7 +46,7 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         Err(CheckError::Stopped) => return Err(NoAnswer::Stopped),
         Err(fault) => return Err(NoAnswer::Refused(fault)),
     };
-    let choice = choose(&answer, args.from_share)
+    let choice = choose(&answer, args.from_share, args.least_area_mm2)
         .map_err(|fault| NoAnswer::Failed(fault.to_string()))?;
     let report = ReachReport {
         answer: &answer,

@@ -81,6 +81,16 @@ pub struct ReachArgs {
     )]
     pub from_share: f64,
 
+    /// Faces smaller than this are not wanted in the choice of indexes, nor told one by one
+    #[arg(
+        long = "least-area",
+        value_name = "MM2",
+        default_value_t = 20.0,
+        value_parser = area_mm2,
+        help_heading = "How to ask"
+    )]
+    pub least_area_mm2: f64,
+
     /// Threads to work with (default: one for each processor)
     #[arg(
         long,
@@ -123,6 +133,13 @@ fn grain_mm(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(grain_mm) if (0.02..=20.0).contains(&grain_mm) => Ok(grain_mm),
         _ => Err("a length from 0.02 to 20 mm is wanted".to_owned()),
+    }
+}
+
+fn area_mm2(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(area_mm2) if area_mm2.is_finite() && area_mm2 >= 0.0 => Ok(area_mm2),
+        _ => Err("an area in mm2 is wanted, such as 20".to_owned()),
     }
 }
 

@@ -115,6 +115,18 @@ impl Motion {
     }
 }
 
+/// All points with `normal . point > offset_mm`, in the common frame.
+///
+/// # Units
+/// Millimetres; `normal` is a unit vector.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HalfSpace {
+    /// Unit normal, into the half-space.
+    pub normal: Vec3,
+    /// Distance of its boundary from the origin, along the normal.
+    pub offset_mm: f64,
+}
+
 /// Options of a question.
 #[derive(Debug, Clone, Copy)]
 pub struct Ask<'a> {
@@ -132,6 +144,9 @@ pub struct Ask<'a> {
     pub budget: u64,
     /// Set from outside to leave the answer undecided.
     pub stop: Option<&'a AtomicBool>,
+    /// Where solids of revolution meet a resting mesh, triangles with no corner in this half-space
+    /// need not be asked about: the caller knows that the first group keeps away from them.
+    pub beyond: Option<HalfSpace>,
 }
 
 impl Default for Ask<'_> {
@@ -144,6 +159,7 @@ impl Default for Ask<'_> {
             hint: None,
             budget: 200_000_000,
             stop: None,
+            beyond: None,
         }
     }
 }

@@ -58,7 +58,7 @@ mod turn;
 mod wide;
 
 pub use ask::{
-    Ask, CannotAsk, Contained, Decision, Gap, Motion, Part, Side, Spread, Turn, Witness,
+    Ask, CannotAsk, Contained, Decision, Gap, HalfSpace, Motion, Part, Side, Spread, Turn, Witness,
 };
 pub use group::{at_least, group_gap, pair_gap};
 pub use piece::{Piece, Revolved, Ring};

@@ -1,5 +1,6 @@
 //! One pair at one relative pose, the first body spread or not.
 
+use super::ask::HalfSpace;
 use super::bounds::{Envelope, piece_apart_mm};
 use super::convex::{Near, nearest};
 use super::piece::Revolved;
@@ -16,6 +17,17 @@ pub(super) struct Relative<'a> {
     pub first_from_second: Pose,
     pub sweep: &'a Sweep,
     pub pairing: Pairing,
+}
+
+impl Relative<'_> {
+    /// A half-space of the common frame in the frame of the second body.
+    fn in_second(&self, half: &HalfSpace) -> HalfSpace {
+        let common_from_second = self.pairing.common_from_first * self.first_from_second;
+        HalfSpace {
+            normal: common_from_second.rotation.inverse() * half.normal,
+            offset_mm: half.offset_mm - half.normal.dot(&common_from_second.translation.vector),
+        }
+    }
 }
 
 /// The bracket of two leaves with their margins, the second one at a pose.
@@ -79,6 +91,10 @@ pub(super) fn revolved_mesh(
     let envelope = Envelope::new(first, relative.sweep);
     let turn = relative.first_from_second.rotation.matrix();
     let shift = relative.first_from_second.translation.vector;
+    let beyond = search.ask.beyond.map(|half| relative.in_second(&half));
+    let left_out = |bounds: &Bounds| {
+        beyond.is_some_and(|half| bounds.along(&half.normal).1 <= half.offset_mm)
+    };
     let mut stack = vec![(0.0, Child::Node(0))];
     while let Some((bound_mm, child)) = stack.pop() {
         if bound_mm >= search.rest_limit_mm() || !search.go_on(8) {
@@ -90,6 +106,9 @@ pub(super) fn revolved_mesh(
                 let node = &second.tree().nodes[index as usize];
                 let from = stack.len();
                 for slot in 0..node.len() {
+                    if left_out(&node.bounds(slot)) {
+                        continue;
+                    }
                     let seen = envelope.seen(&node.bounds(slot), turn, &shift);
                     stack.push((envelope.apart_mm(&seen).max(bound_mm), node.child(slot)));
                 }
@@ -99,6 +118,9 @@ pub(super) fn revolved_mesh(
                 for slot in from..to {
                     let triangle = second.tree().triangle(second.mesh(), slot);
                     let number = second.tree().number(slot);
+                    if left_out(&around(&triangle)) {
+                        continue;
+                    }
                     pieces_triangle(&envelope, &triangle, number, relative, search);
                 }
             }

@@ -11,4 +11,5 @@ mod shop;
 #[allow(dead_code, reason = "the traps use more models than the shares do")]
 mod models;
 
+mod choice;
 mod shares;

@@ -48,6 +48,8 @@ pub struct ToolAtIndex {
 pub struct IndexChoice {
     /// A place counts as reached from this certain share on.
     pub from_share: f64,
+    /// Faces smaller than this are not wanted.
+    pub least_area_mm2: f64,
     /// Places that are to be reached, and can be.
     pub reached: usize,
     /// Places that no tool reaches at any index asked about.
@@ -78,10 +80,15 @@ struct Cover {
 ///
 /// # Errors
 /// A [`ChoiceError`] where the solver fails.
-pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, ChoiceError> {
-    let (cover, reached, not_reached) = cover_of(answer, from_share);
+pub fn choose(
+    answer: &ReachAnswer,
+    from_share: f64,
+    least_area_mm2: f64,
+) -> Result<IndexChoice, ChoiceError> {
+    let (cover, reached, not_reached) = cover_of(answer, from_share, least_area_mm2);
     let mut choice = IndexChoice {
         from_share,
+        least_area_mm2,
         reached,
         not_reached,
         indexes_deg: Vec::new(),
@@ -111,7 +118,11 @@ pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, Choi
     Ok(choice)
 }
 
-fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>) {
+fn cover_of(
+    answer: &ReachAnswer,
+    from_share: f64,
+    least_area_mm2: f64,
+) -> (Cover, usize, Vec<Place>) {
     let mut number: BTreeMap<(u32, usize), usize> = BTreeMap::new();
     let mut cover = Cover {
         pairs: Vec::new(),
@@ -126,7 +137,8 @@ fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>)
         answer.indexes_deg.iter().position(same).unwrap_or_default()
     };
     for part in &answer.parts {
-        for face in &part.faces {
+        let wanted = part.faces.iter().filter(|face| face.area_mm2 >= least_area_mm2);
+        for face in wanted {
             let seats = face.tools.first().map_or(0, |tool| tool.seats.len());
             for seat in 0..seats {
                 let mut need = BTreeSet::new();

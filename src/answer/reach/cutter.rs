@@ -92,7 +92,14 @@ pub fn contacts(flutes: &Profile, normal: &Vec3) -> Contacts {
 /// never falling. A point at distance `d` from the axis is hit where it stands at least
 /// `height(d)` over the tip.
 #[derive(Debug, Clone, Default)]
-pub struct Fill(Vec<Step>);
+pub struct Fill {
+    steps: Vec<Step>,
+    /// For each width of [`TABLE_MM`] of distance, the first step that fills all of it.
+    table: Vec<u32>,
+}
+
+/// Width of a row of the table of distances.
+const TABLE_MM: f64 = 0.05;
 
 #[derive(Debug, Clone, Copy)]
 struct Step {
@@ -130,7 +137,7 @@ impl Fill {
                     ));
                 }
             }
-            self.0.extend(points.into_iter().map(|(radius_mm, height_mm)| Step {
+            self.steps.extend(points.into_iter().map(|(radius_mm, height_mm)| Step {
                 radius_mm,
                 height_mm,
                 element,
@@ -141,29 +148,43 @@ impl Fill {
     /// Puts the steps in order; call once, after the last element.
     #[must_use]
     pub fn sorted(mut self) -> Self {
-        self.0.sort_by(|a, b| b.radius_mm.total_cmp(&a.radius_mm));
+        self.steps
+            .sort_by(|a, b| b.radius_mm.total_cmp(&a.radius_mm));
         let mut lowest = f64::INFINITY;
-        self.0.retain(|step| {
+        self.steps.retain(|step| {
             let lower = step.height_mm < lowest;
             lowest = lowest.min(step.height_mm);
             lower
         });
-        self.0.reverse();
+        self.steps.reverse();
+        let rows = (self.radius_mm() / TABLE_MM) as usize + 1;
+        let first_beyond = |distance_mm: f64| {
+            let from = self.steps.partition_point(|step| step.radius_mm < distance_mm);
+            from as u32
+        };
+        self.table = (0..rows)
+            .map(|row| first_beyond((row + 1) as f64 * TABLE_MM))
+            .collect();
         self
     }
 
     /// Greatest radius.
     #[must_use]
     pub fn radius_mm(&self) -> f64 {
-        self.0.last().map_or(0.0, |step| step.radius_mm)
+        self.steps.last().map_or(0.0, |step| step.radius_mm)
     }
 
-    /// Height over the tip from which a point at this distance from the axis is hit, and by which
-    /// element; `None` beyond the greatest radius.
+    /// Height over the tip from which a point at this distance from the axis is surely hit, and by
+    /// which element; `None` near the greatest radius and beyond it.
+    ///
+    /// # Guarantees
+    /// Never lower than where the point is really hit; higher by what the profile rises in
+    /// 0.05 mm.
     #[must_use]
     pub fn at(&self, distance_mm: f64) -> Option<(f64, usize)> {
-        let from = self.0.partition_point(|step| step.radius_mm < distance_mm);
-        self.0.get(from).map(|step| (step.height_mm, step.element))
+        let row = (distance_mm / TABLE_MM) as usize;
+        let step = self.steps.get(*self.table.get(row)? as usize)?;
+        Some((step.height_mm, step.element))
     }
 }
 
@@ -237,10 +258,10 @@ mod tests {
         fill.add(&profile(&[(20.0, 0.0, 0.0), (20.0, 60.0, 0.0)]), 40.0, 2.0, 1);
         let fill = fill.sorted();
         assert_eq!(fill.at(0.0), Some((0.0, 0)));
-        assert_eq!(fill.at(6.0), Some((0.0, 0)));
+        assert_eq!(fill.at(5.94), Some((0.0, 0)));
         assert_eq!(fill.at(6.1), Some((38.0, 1)));
-        assert_eq!(fill.at(20.0), Some((38.0, 1)));
-        assert!(fill.at(21.9).is_some_and(|(height, _)| height > 39.0));
+        assert_eq!(fill.at(19.94), Some((38.0, 1)));
+        assert!(fill.at(21.8).is_some_and(|(height, _)| height > 38.5));
         assert_eq!(fill.at(22.1), None);
     }
 }

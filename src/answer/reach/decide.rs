@@ -10,7 +10,7 @@ use crate::answer::check::measure::{CONTACT_GRAIN_MM, WANTED_GRAIN_MM};
 use crate::answer::kinematics::Kinematics;
 use crate::answer::scene::revolved;
 use crate::answer::check::erode::eroded;
-use crate::gap::{Ask, CannotAsk, Motion, Placed, Shape, Witness, group_gap};
+use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap};
 use crate::setup::model::Profile;
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
@@ -51,8 +51,9 @@ pub struct Check<'g> {
     pub bodies: &'g [Placed],
     /// Numbers of the bodies, for reasons.
     pub body_ids: &'g [usize],
-    /// For flutes against the own part: the profile, and how deep it may seem to stand there.
-    pub core: Option<(&'g Profile, f64)>,
+    /// For flutes against the own part: their core, the whole of them, and how deep they may seem
+    /// to stand there.
+    pub core: Option<(&'g Profile, &'g Profile, f64)>,
     /// Last witness: the next question is often alike.
     pub hint: Slot<Option<Witness>>,
 }
@@ -119,6 +120,8 @@ struct Heap {
     centre: Vec3,
     radius_mm: f64,
     asked: bool,
+    /// Normal of the surface, where all tips touch one plane.
+    normal: Option<Vec3>,
 }
 
 impl Ground<'_> {
@@ -130,20 +133,37 @@ impl Ground<'_> {
     ///
     /// # Errors
     /// A [`CannotAsk`] where the engine refuses a question.
-    pub fn settle(&self, mut cells: Vec<Cell>) -> Result<Settled, CannotAsk> {
+    pub fn settle(&self, cells: Vec<Cell>) -> Result<Settled, CannotAsk> {
+        self.settle_all(cells, true)
+    }
+
+    /// The same, without the costly proofs that every tip of a heap is stopped.
+    ///
+    /// # Errors
+    /// As [`Self::settle`].
+    pub fn settle_quickly(&self, cells: Vec<Cell>) -> Result<Settled, CannotAsk> {
+        self.settle_all(cells, false)
+    }
+
+    fn settle_all(&self, mut cells: Vec<Cell>, prove: bool) -> Result<Settled, CannotAsk> {
         let mut settled = Settled::default();
         if !cells.is_empty() {
-            self.settle_heap(&mut cells, &mut settled)?;
+            self.settle_heap(&mut cells, prove, &mut settled)?;
         }
         Ok(settled)
     }
 
-    fn settle_heap(&self, cells: &mut [Cell], settled: &mut Settled) -> Result<(), CannotAsk> {
+    fn settle_heap(
+        &self,
+        cells: &mut [Cell],
+        prove: bool,
+        settled: &mut Settled,
+    ) -> Result<(), CannotAsk> {
         if self.stop.load(Ordering::Relaxed) {
             settled.undecided.extend_from_slice(cells);
             return Ok(());
         }
-        match self.ask(cells)? {
+        match self.ask(cells, prove)? {
             Answer::Free => settled.free.extend_from_slice(cells),
             Answer::Stopped(stop) => {
                 settled.stopped.extend(cells.iter().map(|cell| (*cell, stop)));
@@ -151,13 +171,13 @@ impl Ground<'_> {
             Answer::Undecided if cells.len() > 1 => {
                 let half = split(cells);
                 let (first, second) = cells.split_at_mut(half);
-                self.settle_heap(first, settled)?;
-                self.settle_heap(second, settled)?;
+                self.settle_heap(first, prove, settled)?;
+                self.settle_heap(second, prove, settled)?;
             }
             Answer::Undecided => match cells[0].halves(self.grain_mm) {
                 Some(mut halves) => {
-                    self.settle_heap(&mut halves[..1], settled)?;
-                    self.settle_heap(&mut halves[1..], settled)?;
+                    self.settle_heap(&mut halves[..1], prove, settled)?;
+                    self.settle_heap(&mut halves[1..], prove, settled)?;
                 }
                 None => settled.undecided.push(cells[0]),
             },
@@ -165,7 +185,7 @@ impl Ground<'_> {
         Ok(())
     }
 
-    fn ask(&self, cells: &[Cell]) -> Result<Answer, CannotAsk> {
+    fn ask(&self, cells: &[Cell], prove: bool) -> Result<Answer, CannotAsk> {
         let heap = self.heap(cells);
         if let Some((element, body)) = self.skyline.stop(&self.fill, &heap.tips) {
             let body = self.body_of_skyline[body];
@@ -180,7 +200,7 @@ impl Ground<'_> {
             Answer::Undecided => false,
         };
         for check in &self.checks {
-            match self.check_answer(check, &heap)? {
+            match self.check_answer(check, &heap, prove)? {
                 Answer::Free => {}
                 Answer::Stopped(stop) => return Ok(Answer::Stopped(stop)),
                 Answer::Undecided => {
@@ -231,11 +251,11 @@ impl Ground<'_> {
             high = high.sup(tip);
         }
         let one_plane = cells.iter().all(|cell| cell.plane == cells[0].plane);
+        let [a, b, c] = cells[0].corners;
+        let normal = self.approach_from_part.rotation * (b - a).cross(&(c - a));
         let offsets = if cells.len() == 1 {
             tips
         } else if one_plane {
-            let [a, b, c] = cells[0].corners;
-            let normal = self.approach_from_part.rotation * (b - a).cross(&(c - a));
             flat_hull(&tips, &normal)
         } else {
             let corner = |k: u32| {
@@ -263,6 +283,7 @@ impl Ground<'_> {
             },
             radius_mm: far(false),
             asked: one_plane || self.boxes,
+            normal: normal.try_normalize(1e-12).filter(|_| one_plane),
             centre,
             offsets,
         }
@@ -273,7 +294,8 @@ impl Ground<'_> {
         let raised = offsets
             .iter()
             .map(|tip| Vec3::new(tip.x, tip.y, self.top_mm.max(tip.z)));
-        Motion::spread(offsets.iter().copied().chain(raised).collect())
+        // The raised tips first: whether a body holds another is asked there, far from all.
+        Motion::spread(raised.chain(offsets.iter().copied()).collect())
     }
 
     fn travel_answer(&self, heap: &Heap) -> Answer {
@@ -310,7 +332,12 @@ impl Ground<'_> {
         }
     }
 
-    fn check_answer(&self, check: &Check<'_>, heap: &Heap) -> Result<Answer, CannotAsk> {
+    fn check_answer(
+        &self,
+        check: &Check<'_>,
+        heap: &Heap,
+        prove: bool,
+    ) -> Result<Answer, CannotAsk> {
         let kept_mm = match check.core {
             Some(_) => CONTACT_GRAIN_MM,
             None => check.wanted_mm + PLANE_GRAIN_MM - WANTED_GRAIN_MM,
@@ -321,6 +348,7 @@ impl Ground<'_> {
             hint: check.hint.get(),
             budget: BUDGET,
             stop: Some(self.stop),
+            beyond: check.core.and_then(|(core, ..)| self.kept_out(core, heap)),
             ..Ask::default()
         };
         let element = std::slice::from_ref(&check.placed);
@@ -332,17 +360,36 @@ impl Ground<'_> {
         let instance = gap.contained.map(|inside| inside.instance_b);
         let instance = instance.or(gap.witness.map(|witness| witness.part_b.instance));
         let body = check.body_ids[instance.unwrap_or_default()];
-        if gap.hi_mm < kept_mm && self.stopped_all_over(check, heap)? {
+        if gap.hi_mm < kept_mm && prove && self.stopped_all_over(check, heap)? {
             return Ok(Answer::Stopped(self.named(check.element, body)));
         }
         Ok(Answer::Undecided)
+    }
+
+    /// What the core can meet at all: it stays in front of the plane that its flutes touch.
+    fn kept_out(&self, core: &Profile, heap: &Heap) -> Option<HalfSpace> {
+        let normal = heap.normal?;
+        let across = normal.xy().norm();
+        let rings = core.pieces.iter().flat_map(|piece| &piece.rings);
+        let behind = rings
+            .map(|ring| ring.radius_mm * across - ring.height_mm * normal.z + ring.ball_mm)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let tips = heap.offsets.iter().flat_map(|tip| {
+            let raised = Vec3::new(tip.x, tip.y, self.top_mm.max(tip.z));
+            [normal.dot(tip), normal.dot(&raised)]
+        });
+        let lowest = tips.fold(f64::INFINITY, f64::min);
+        Some(HalfSpace {
+            normal,
+            offset_mm: lowest - behind - CONTACT_GRAIN_MM - PLANE_GRAIN_MM,
+        })
     }
 
     /// Whether the element is too near at the centre by more than any tip is away from there.
     fn stopped_all_over(&self, check: &Check<'_>, heap: &Heap) -> Result<bool, CannotAsk> {
         let margin_mm = heap.radius_mm + PLANE_GRAIN_MM;
         let (placed, limit_mm) = match check.core {
-            Some((flutes, gouge_mm)) => {
+            Some((_, flutes, gouge_mm)) => {
                 let Some(core) = eroded(flutes, gouge_mm + margin_mm) else {
                     return Ok(false);
                 };
@@ -361,8 +408,11 @@ impl Ground<'_> {
         let ask = Ask {
             enough_mm: Some(limit_mm),
             less_mm: Some(limit_mm),
+            hint: check.hint.get(),
             budget: BUDGET,
             stop: Some(self.stop),
+            // What is left out here can only hide a stop, never make one.
+            beyond: check.core.and_then(|(core, ..)| self.kept_out(core, heap)),
             ..Ask::default()
         };
         let motion = self.ways(std::slice::from_ref(&heap.centre));

@@ -413,7 +413,7 @@ impl PartQuestion<'_> {
             wanted_mm: 0.0,
             bodies: own.bodies,
             body_ids: &[OWN],
-            core: Some((&ready.tool.flutes, gouge_mm)),
+            core: Some((core, &ready.tool.flutes, gouge_mm)),
             hint: std::cell::Cell::new(None),
         }];
         checks.extend(others.into_iter().map(|element| Check {

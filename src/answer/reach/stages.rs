@@ -9,7 +9,7 @@ use crate::setup::model::Tool;
 use crate::value::Vec3;
 
 /// How often the tips that touch one place are halved, to show that all of them are stopped.
-const COVER_DEPTH: u32 = 5;
+const COVER_DEPTH: u32 = 4;
 
 /// A tool over a surface.
 #[derive(Debug)]
@@ -94,9 +94,9 @@ impl Stage<'_> {
             for cell in &mut cells {
                 cell.tip_from_point = part_from_approach * tip;
             }
-            let mut now = self.own.settle(std::mem::take(&mut cells))?;
+            let mut now = self.own.settle_quickly(std::mem::take(&mut cells))?;
             if let Some(around) = around {
-                let all = around.settle(std::mem::take(&mut now.free))?;
+                let all = around.settle_quickly(std::mem::take(&mut now.free))?;
                 now.free = all.free;
                 now.stopped.extend(all.stopped);
                 now.undecided.extend(all.undecided);
@@ -107,12 +107,36 @@ impl Stage<'_> {
         }
         let stop = heap.iter().find_map(|(_, stop, _)| *stop);
         for cell in cells {
-            match self.stopped_everywhere(&cell, contacts, around) {
-                Some(found) => settled.stopped.push((cell, stop.unwrap_or(found))),
-                None => settled.undecided.push(cell),
-            }
+            self.cover(cell, contacts, around, stop, settled);
         }
         Ok(())
+    }
+
+    /// Shows piece by piece that the tool is stopped at every tip that touches a cell.
+    fn cover(
+        &self,
+        cell: Cell,
+        contacts: &Contacts,
+        around: Option<&Ground<'_>>,
+        stop: Option<Stop>,
+        settled: &mut Settled,
+    ) {
+        let middle = (cell.corners[0] + cell.corners[1] + cell.corners[2]) / 3.0;
+        let away = |corner: &Vec3| (corner - middle).norm();
+        let spread_mm = cell.corners.iter().map(away).fold(0.0, f64::max);
+        if spread_mm <= self.tool.diameter_mm * 0.125
+            && let Some(found) = self.stopped_everywhere(&middle, spread_mm, contacts, around)
+        {
+            return settled.stopped.push((cell, stop.unwrap_or(found)));
+        }
+        match cell.halves(self.own.grain_mm) {
+            Some(halves) => {
+                for half in halves {
+                    self.cover(half, contacts, around, stop, settled);
+                }
+            }
+            None => settled.undecided.push(cell),
+        }
     }
 
     fn choice(&self, cell: &Cell) -> Option<Contacts> {
@@ -122,19 +146,15 @@ impl Stage<'_> {
         matches!(contacts, Contacts::Line(..) | Contacts::Disc { .. }).then_some(contacts)
     }
 
-    /// Whether the tool is surely stopped at every tip that touches any point of a cell.
+    /// Whether the tool is surely stopped at every tip that touches any point within `spread_mm`
+    /// of one.
     fn stopped_everywhere(
         &self,
-        cell: &Cell,
+        middle: &Vec3,
+        spread_mm: f64,
         contacts: &Contacts,
         around: Option<&Ground<'_>>,
     ) -> Option<Stop> {
-        let middle = (cell.corners[0] + cell.corners[1] + cell.corners[2]) / 3.0;
-        let spread_mm = cell
-            .corners
-            .iter()
-            .map(|corner| (corner - middle).norm())
-            .fold(0.0, f64::max);
         let ask = |tip: &Vec3, around_mm: f64| {
             let part_from_approach = self.own.approach_from_part.rotation.inverse();
             let in_part = nalgebra::Point3::from(middle + part_from_approach * tip);
@@ -162,17 +182,13 @@ fn others(contacts: &Contacts) -> Vec<Vec3> {
         Contacts::Disc { centre, radius_mm } => {
             let ring = |count: u32, share: f64| {
                 (0..count).map(move |k| {
-                    let turn = (f64::from(k) + 0.5 * f64::from(count % 2)) / f64::from(count);
+                    let turn = f64::from(k) / f64::from(count);
                     let (sin, cos) = (turn * std::f64::consts::TAU).sin_cos();
                     centre + Vec3::new(cos, sin, 0.0) * (radius_mm * share)
                 })
             };
-            // Each later ring is for what the ones before it left.
-            ring(8, 0.999)
-                .chain(ring(7, 0.6))
-                .chain(ring(16, 0.999))
-                .chain(ring(33, 0.999))
-                .collect()
+            // The second ring is for what the first left.
+            ring(8, 0.999).chain(ring(16, 0.999).skip(1).step_by(2)).collect()
         }
         Contacts::None | Contacts::One(_) => Vec::new(),
     }

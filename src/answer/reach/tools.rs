@@ -15,8 +15,6 @@ const FILL_ROOM_MM: f64 = 1e-3;
 /// A tool with its elements.
 #[derive(Debug)]
 pub struct ReadyTool<'s> {
-    /// Index of the tool.
-    pub index: usize,
     /// The tool.
     pub tool: &'s Tool,
     /// Elements in the tool frame.
@@ -37,7 +35,6 @@ impl<'s> ReadyTool<'s> {
             rings.map(|ring| ring.radius_mm + ring.ball_mm).fold(0.0, f64::max)
         };
         Ok(Self {
-            index,
             tool,
             elements: scene.tool_elements(tool)?,
             shank_follows: widest(&tool.shank) < widest(&tool.flutes) - FILL_ROOM_MM,

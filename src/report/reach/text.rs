@@ -29,7 +29,7 @@ pub fn reach_text(report: &ReachReport<'_>) -> String {
     }
     choice(&mut page, report);
     for part in &answer.parts {
-        faces(&mut page, part);
+        faces(&mut page, part, report.choice.least_area_mm2);
     }
     page.heading("What this takes for granted");
     for assumption in &answer.assumes {
@@ -44,9 +44,9 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
     let percent = percent(choice.from_share);
     let places = choice.reached + choice.not_reached.len();
     page.heading(&format!(
-        "{} of {places} faces at seats are reached ({percent} % of the area or more, by one \
-         tool at one index)",
-        choice.reached
+        "{} of {places} faces at seats are reached: {percent} % of a face or more, by one tool \
+         at one index, faces from {} mm2 on",
+        choice.reached, choice.least_area_mm2
     ));
     if choice.indexes_deg.is_empty() {
         return;
@@ -80,12 +80,16 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
     }
 }
 
-fn faces(page: &mut Page, part: &PartReach) {
+fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
     page.heading(&format!(
         "{} ({}): share of each face, worst seat, best index",
         part.part, part.state
     ));
-    for face in &part.faces {
+    let (told, small): (Vec<&FaceReach>, Vec<&FaceReach>) = part
+        .faces
+        .iter()
+        .partition(|face| face.area_mm2 >= least_area_mm2);
+    for face in told {
         page.text(2, 4, &format!("{}, {:.1} mm2", face.face, face.area_mm2));
         let mut tools: Vec<&ToolReach> = face
             .tools
@@ -102,6 +106,15 @@ fn faces(page: &mut Page, part: &PartReach) {
         if tools.len() > TOLD {
             page.text(6, 8, &format!("and {} more", tools.len() - TOLD));
         }
+    }
+    if !small.is_empty() {
+        let area_mm2: f64 = small.iter().map(|face| face.area_mm2).sum();
+        let line = format!(
+            "and {} faces of less than {least_area_mm2} mm2, together {area_mm2:.1} mm2: see \
+             --format json",
+            small.len()
+        );
+        page.text(2, 4, &line);
     }
 }
 
