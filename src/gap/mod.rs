@@ -10,6 +10,7 @@
 //! | `contain`, `inside`, `cavity` | a body wholly inside another, shell by shell |
 //! | `convex`, `simplex`, `triangle_pair` | leaf queries: brackets of two convex sets |
 //! | `sweep` | a spread in one frame, and the convex sets that leaf queries compare |
+//! | `tip_stop/` | how far a tool comes down along a direction |
 //! | `tree`, `build`, `bounds`, `wide` | trees of boxes, and lower values for boxes |
 //! | `search` | the bracket so far, the limit of interest, and the work done |
 //!
@@ -52,6 +53,7 @@ mod shape;
 mod simplex;
 mod sweep;
 mod team;
+mod tip_stop;
 mod tree;
 mod triangle_pair;
 mod turn;
@@ -63,3 +65,7 @@ pub use ask::{
 pub use group::{at_least, group_gap, pair_gap};
 pub use piece::{Piece, Revolved, Ring};
 pub use shape::{MeshShape, Placed, Shape};
+pub use tip_stop::{
+    Freedom, Landscape, Stack, StackElement, StoppedBy, TipStop, tip_is_free, tip_stop,
+    tips_are_free,
+};
