@@ -3,10 +3,11 @@
 //!
 //! | file | job |
 //! |---|---|
-//! | `query` | the questions and the search down the pyramid |
+//! | `query`, `search` | the questions, and the search down the pyramid |
 //! | `stack` | the tool group: undersides of its pieces, tables of their lowest heights |
 //! | `landscape`, `field` | the bodies seen along the approach: cells, and a pyramid of heights |
 //! | `underside`, `triangle` | height over radius of a convex piece; its stop on one triangle |
+//! | `head`, `pair` | meshes of the tool group and turned bodies; the stop of two convex bodies |
 //!
 //! # Guarantees
 //! - The tool comes from above everything, without end: a body of any height is met.
@@ -19,8 +20,11 @@
 //! A touch within rounding is neither free nor stopped: the bracket is then a little wide.
 
 mod field;
+mod head;
 mod landscape;
+mod pair;
 mod query;
+mod search;
 mod stack;
 mod triangle;
 mod underside;

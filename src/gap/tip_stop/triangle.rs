@@ -342,7 +342,7 @@ fn rising_root(mut low: f64, mut high: f64, value: impl Fn(f64) -> f64) -> f64 {
 }
 
 /// Slope of the plane of a triangle; none where it stands upright.
-fn face_slope(corners: &Triangle) -> Option<[f64; 2]> {
+pub(super) fn face_slope(corners: &Triangle) -> Option<[f64; 2]> {
     let normal = (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
     let slope = [-normal.x / normal.z, -normal.y / normal.z];
     (slope[0].abs().max(slope[1].abs()) < 1e9).then_some(slope)
@@ -356,7 +356,7 @@ fn inside(t: &Triangle, at: [f64; 2]) -> bool {
 }
 
 /// The point of a triangle's plan that is nearest to the axis.
-pub(super) fn nearest_to_axis(t: &Triangle) -> [f64; 2] {
+fn nearest_to_axis(t: &Triangle) -> [f64; 2] {
     if inside(t, [0.0, 0.0]) && plan_area(t) != 0.0 {
         return [0.0, 0.0];
     }

@@ -66,7 +66,7 @@ impl Form {
 pub(super) struct Underside {
     /// From the axis outward, without a hole.
     pub spans: Vec<Span>,
-    rings: Vec<Ring>,
+    pub rings: Vec<Ring>,
     pub radius_mm: f64,
     pub low_mm: f64,
     /// Greatest coordinate: what rounding is measured by.
