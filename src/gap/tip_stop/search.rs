@@ -3,7 +3,7 @@
 use super::landscape::Landscape;
 use super::query::StoppedBy;
 use super::stack::{Stack, StackPiece};
-use super::triangle::{Stop, triangle_stop};
+use super::triangle::{Stop, length, triangle_stop};
 use super::underside::GRAIN;
 use crate::value::Vec3;
 
@@ -54,7 +54,12 @@ pub(super) struct Search<'a> {
     pub hi_mm: f64,
     found: Option<Touching>,
     open: Vec<Open>,
+    /// Triangles looked at lately: most lie over several cells.
+    seen: [u32; SEEN],
 }
+
+/// Room for the triangles of some ten cells.
+const SEEN: usize = 64;
 
 impl<'a> Search<'a> {
     pub(super) fn new(stack: &'a Stack, landscape: &'a Landscape, at_mm: [f64; 2]) -> Self {
@@ -68,6 +73,7 @@ impl<'a> Search<'a> {
             hi_mm: f64::NEG_INFINITY,
             found: None,
             open: Vec::with_capacity(32),
+            seen: [super::field::NOTHING; SEEN],
         }
     }
 
@@ -228,7 +234,7 @@ impl<'a> Search<'a> {
             (from - at).max(at - from - side).max(0.0)
         };
         let (x, y) = (away(0, column), away(1, row));
-        (x * x + y * y).sqrt()
+        length(x, y)
     }
 
     /// The highest vertex of a node: a point that is really there.
@@ -238,7 +244,7 @@ impl<'a> Search<'a> {
             return;
         };
         let grain = GRAIN * (field.size_mm + self.stack.size_mm);
-        let radius = (at.x - self.at_mm[0]).hypot(at.y - self.at_mm[1]);
+        let radius = length(at.x - self.at_mm[0], at.y - self.at_mm[1]);
         let lo_mm = at.z - self.stack.real_mm(radius) - 2.0 * grain;
         if lo_mm > self.lo_mm {
             let height = |piece: &StackPiece| piece.underside.height_mm(radius + grain);
@@ -269,6 +275,11 @@ impl<'a> Search<'a> {
                 self.hi_mm = self.hi_mm.max(bound_mm);
                 break;
             }
+            let seen = &mut self.seen[item.triangle as usize % SEEN];
+            if *seen == item.triangle {
+                continue;
+            }
+            *seen = item.triangle;
             self.triangle(item.triangle, size_mm);
             if self.done() {
                 return;

@@ -20,6 +20,11 @@ use super::super::triangle_pair::Triangle;
 use super::underside::{Form, GRAIN, Underside};
 use crate::value::Vec3;
 
+/// Length of two numbers: coordinates are far from where `hypot` would be needed.
+pub(super) fn length(x: f64, y: f64) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 /// A bracket of a stop: nothing above `hi_mm`, a touching point at `lo_mm`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Stop {
@@ -53,28 +58,25 @@ pub(super) fn triangle_stop(
         inner_mm: 0.0,
     }
     .within_rim();
-    let near = nearest_to_axis(corners);
-    let apart_mm = near[0].hypot(near[1]);
-    if apart_mm > underside.radius_mm && reach.beside(near, apart_mm) {
-        return Stop::NONE;
-    }
     let face = face_slope(corners);
     let mut hi_mm = reach.over([0.0, 0.0]);
     if let Some(slope) = face {
         hi_mm = hi_mm.min(reach.over(slope));
     }
+    let only_upper = |hi_mm: f64| Stop {
+        lo_mm: f64::NEG_INFINITY,
+        hi_mm,
+    };
     if hi_mm <= beat_mm {
-        return Stop {
-            lo_mm: f64::NEG_INFINITY,
-            hi_mm,
-        };
+        return only_upper(hi_mm);
     }
-    let best = reach.touching_point(near, face);
-    let Some(best) = best else {
-        return Stop {
-            lo_mm: f64::NEG_INFINITY,
-            hi_mm,
-        };
+    let near = nearest_to_axis(corners);
+    let apart_mm = length(near[0], near[1]);
+    if apart_mm > underside.radius_mm && reach.beside(near, apart_mm) {
+        return Stop::NONE;
+    }
+    let Some(best) = reach.touching_point(near, face) else {
+        return only_upper(hi_mm);
     };
     hi_mm = reach.lowest_over(&best, hi_mm);
     Stop {
@@ -114,7 +116,7 @@ impl Reach<'_> {
 
     /// The upper value by one slope.
     fn over(&self, slope: [f64; 2]) -> f64 {
-        let steep = slope[0].hypot(slope[1]);
+        let steep = length(slope[0], slope[1]);
         let above = |corner: &Vec3| corner.z - slope[0] * corner.x - slope[1] * corner.y;
         let [a, b, c] = self.corners;
         let bound_mm = above(a).max(above(b)).max(above(c)) + self.underside.reach_mm(steep);
@@ -126,13 +128,13 @@ impl Reach<'_> {
     }
 
     fn touch(&self, at: Vec3) -> Touch {
-        let tip_mm = at.z - self.underside.height_mm(at.x.hypot(at.y));
+        let tip_mm = at.z - self.underside.height_mm(length(at.x, at.y));
         Touch { at, tip_mm }
     }
 
     /// The touch height less what rounding may have added; none where the point may be beside.
     fn real_mm(&self, touch: &Touch) -> f64 {
-        let radius = touch.at.x.hypot(touch.at.y) + self.grain_mm;
+        let radius = length(touch.at.x, touch.at.y) + self.grain_mm;
         touch.at.z - self.underside.height_mm(radius) - 2.0 * self.grain_mm
     }
 
@@ -172,7 +174,7 @@ impl Reach<'_> {
 
     /// Points where the underside is as steep as the face: both ends of the stretch.
     fn face_points(&self, slope: [f64; 2]) -> [Option<[f64; 2]>; 2] {
-        let steep = slope[0].hypot(slope[1]);
+        let steep = length(slope[0], slope[1]);
         if steep <= 0.0 {
             return [Some([0.0, 0.0]), None];
         }
@@ -185,7 +187,7 @@ impl Reach<'_> {
     /// Where the piece touches an edge last.
     fn on_edge(&self, a: &Vec3, b: &Vec3) -> Option<Vec3> {
         let (run_x, run_y) = (b.x - a.x, b.y - a.y);
-        let length = run_x.hypot(run_y);
+        let length = length(run_x, run_y);
         if length <= self.grain_mm {
             return None;
         }
@@ -206,7 +208,7 @@ impl Reach<'_> {
     /// The least upper value by slopes that the underside has at the touching point.
     fn lowest_over(&self, best: &Touch, known_mm: f64) -> f64 {
         let mut hi_mm = known_mm;
-        let radius = best.at.x.hypot(best.at.y);
+        let radius = length(best.at.x, best.at.y);
         let edges = [0, 1, 2].map(|i| self.corners[(i + 1) % 3] - self.corners[i]);
         if radius <= 64.0 * self.grain_mm {
             for edge in &edges {
