@@ -48,7 +48,8 @@ pub enum Freedom {
 
 /// The lowest tip height at a place, as a bracket no wider than `tolerance_mm` (but for rounding).
 ///
-/// `at_mm` are x and y in the frame of the approach, heights count along its z.
+/// `at_mm` are x and y in the frame of the approach, heights count along its z. A place that is
+/// not finite gives a bracket without ends.
 #[must_use]
 pub fn tip_stop(
     stack: &Stack,
@@ -56,6 +57,13 @@ pub fn tip_stop(
     at_mm: [f64; 2],
     tolerance_mm: f64,
 ) -> TipStop {
+    if !at_mm.iter().all(|c| c.is_finite()) {
+        return TipStop {
+            lo_mm: f64::NEG_INFINITY,
+            hi_mm: f64::INFINITY,
+            stopped_by: None,
+        };
+    }
     let mut search = Search::new(stack, landscape, at_mm);
     search.tolerance_mm = tolerance_mm.max(0.0);
     search.run();

@@ -23,7 +23,7 @@ pub fn housing(fine: f64) -> Mesh {
         Vec3::new(45.0, 35.0, 22.0),
         fine,
     );
-    let sides = |radius: f64| ((radius * 6.283 / fine) as usize).max(12);
+    let sides = |radius: f64| ((radius * std::f64::consts::TAU / fine) as usize).max(12);
     let rows = (34.0 / fine).ceil() as usize;
     let dome = (0..=rows).map(|row| {
         let angle = row as f64 / rows as f64 * std::f64::consts::FRAC_PI_2;
