@@ -153,14 +153,14 @@ fn a_wanted_gap_rounds_the_rim() {
 
 #[test]
 fn a_gap_below_zero_takes_a_skin_off() {
-    let slope = slope(0.5);
+    let tilted = slope(0.5);
     let grade = f64::hypot(1.0, 0.5);
-    let stop = stop_at(&stack(flat(6.0), -0.01), &slope, [0.0, 0.0]);
+    let stop = stop_at(&stack(flat(6.0), -0.01), &tilted, [0.0, 0.0]);
     assert_stop(&stop, 0.5 * 5.99 - 0.01);
-    let stop = stop_at(&stack(ball(6.0), -0.01), &slope, [0.0, 0.0]);
+    let stop = stop_at(&stack(ball(6.0), -0.01), &tilted, [0.0, 0.0]);
     assert_stop(&stop, 6.0 * grade - 6.0 - 0.01 * grade);
     // A drill moves up by more than the skin: its cone moves inward.
-    let level = super::closed::slope(0.0);
+    let level = slope(0.0);
     let half = 59_f64.to_radians();
     let stop = stop_at(&stack(drill(6.0, 59.0), -0.01), &level, [0.0, 0.0]);
     assert_stop(&stop, -0.01 / half.sin());

@@ -1,7 +1,7 @@
 //! Random triangles and pieces against a fine search, and laws.
 
 use super::*;
-use crate::gap::{Freedom, tip_is_free};
+use crate::gap::{Freedom, tip_is_free, tips_are_free};
 
 /// SplitMix64 (Steele, Lea, Flood, OOPSLA 2014, from memory).
 struct Random(u64);
@@ -269,4 +269,31 @@ fn a_larger_tool_never_comes_lower() {
             last = next;
         }
     }
+}
+
+#[test]
+fn many_tips_are_answered_in_order() {
+    let mut random = Random(47);
+    let land = landscape(&rough_ground(&mut random, 12));
+    let stack = stack(bull(3.0, 1.0), 0.1);
+    let tips: Vec<Vec3> = (0..1000)
+        .map(|_| {
+            Vec3::new(
+                random.within(0.0, 36.0),
+                random.within(0.0, 36.0),
+                random.within(0.0, 9.0),
+            )
+        })
+        .collect();
+    let answers = tips_are_free(&stack, &land, &tips);
+    let alone: Vec<Freedom> = tips
+        .iter()
+        .map(|tip| tip_is_free(&stack, &land, tip))
+        .collect();
+    assert_eq!(answers, alone);
+    let free = answers
+        .iter()
+        .filter(|answer| **answer == Freedom::Free)
+        .count();
+    assert!((100..900).contains(&free), "{free}");
 }
