@@ -12,6 +12,7 @@
 //! | `sweep` | a spread in one frame, and the convex sets that leaf queries compare |
 //! | `tree`, `build`, `bounds`, `wide` | trees of boxes, and lower values for boxes |
 //! | `search` | the bracket so far, the limit of interest, and the work done |
+//! | `section` | plane sections of bodies, for drawings |
 //!
 //! # Guarantees
 //! - **Lower values are certified.** `lo_mm` is the least of all bounds that let a pair go: distances
@@ -48,6 +49,7 @@ mod orbit;
 mod piece;
 mod rest;
 mod search;
+mod section;
 mod shape;
 mod simplex;
 mod sweep;
@@ -62,4 +64,5 @@ pub use ask::{
 };
 pub use group::{at_least, group_gap, pair_gap};
 pub use piece::{Piece, Revolved, Ring};
+pub use section::{Outline, half_profile, section};
 pub use shape::{MeshShape, Placed, Shape};

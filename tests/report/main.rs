@@ -16,6 +16,7 @@ fn report<'a>(answer: &'a CheckAnswer, options: &'a CheckOptions) -> CheckReport
         options,
         accept_close: false,
         warnings: &[],
+        sources: &[],
     }
 }
 
@@ -185,6 +186,7 @@ fn a_choice_in_inches_with_every_index() {
     let warnings = [warning()];
     let report = CheckReport {
         warnings: &warnings,
+        sources: &[],
         ..report(&answer, &options)
     };
     let look = TextOptions {
