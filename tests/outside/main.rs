@@ -14,6 +14,7 @@ mod bodies;
 mod known;
 mod motion;
 mod rest;
+mod section;
 
 use std::path::{Path, PathBuf};
 

@@ -2,6 +2,7 @@
 
 mod answers;
 mod exit_codes;
+mod page;
 
 use answers::{clear, close, three_troubles, unknown_sense};
 use lapidary::answer::check::CheckOptions;
@@ -186,7 +187,6 @@ fn a_choice_in_inches_with_every_index() {
     let warnings = [warning()];
     let report = CheckReport {
         warnings: &warnings,
-        sources: &[],
         ..report(&answer, &options)
     };
     let look = TextOptions {

@@ -139,7 +139,7 @@ fn cut_row(page: &PageShow, row: &Row) -> Markup {
                 Some(deg) => { (page.index(&format!("{at}/index_deg"), deg)) }
                 None => "none",
             } }
-            td { (chip(cut.verdict)) @if cut.outcome != Outcome::Reached {
+            td.verdict { (chip(cut.verdict)) @if cut.outcome != Outcome::Reached {
                 br; small { (outcome(cut.outcome)) }
             } }
             td.num { (row.clear) " of " (row.seats) }

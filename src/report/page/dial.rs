@@ -12,7 +12,7 @@ use crate::report::text::words::{direction, outcome};
 use maud::{Markup, html};
 
 /// Paper of a dial: fits a phone with little loss.
-const PAPER: f64 = 120.0;
+const PAPER: f64 = 132.0;
 
 /// Radius of the carrier's picture.
 const INNER: f64 = 24.0;
@@ -43,8 +43,8 @@ pub(super) fn dial(page: &PageShow) -> Markup {
     };
     let body = html! {
         p {
-            "The carrier at " (dial.rotary) "0, cut " (page.show.lengths.near(dial.height_mm))
-            " above its foot, seen against machine " (direction(dial.view_normal()))
+            "The carrier at " (dial.rotary) "0, cut through the part at the first seat, seen against machine "
+            (direction(dial.view_normal()))
             ". The scale turns with the carrier: what stands at an angle faces the spindle when the rotary is there."
         }
         div.dials {

@@ -9,8 +9,9 @@ use crate::report::mark::word;
 use crate::report::text::words::{direction, index, pair};
 use maud::{Markup, html};
 
-/// Paper of each of the two views: two beside one another fit A4 and Letter, one fits a phone.
-const PAPER: [f64; 2] = [84.0, 96.0];
+/// Paper of each of the two views: two beside one another fit A4 and Letter, one fits a phone, and
+/// two drawings with their words fit a page.
+const PAPER: [f64; 2] = [84.0, 76.0];
 
 /// Least distance of the names of elements on paper.
 const NAME_STEP: f64 = 4.4;
@@ -97,7 +98,7 @@ fn view(
                 (overlapped(window, drawing, seen))
                 (numbers(window, seen))
                 (marks)
-                @if name.starts_with("Whole") { (axes(&drawing.axes, [14.0, height - 14.0])) }
+                @if name.starts_with("Whole") { (axes(&drawing.axes, [width - 12.5, 12.5])) }
                 (window.scale_bar(page.options.unit))
             }
         }
@@ -173,11 +174,10 @@ fn whole_marks(drawing: &GapDrawing, window: &Window, close: &Window) -> Markup 
         .iter()
         .filter_map(|element| {
             let lines = window.loops(&element.outlines);
-            let points = lines.iter().flatten();
-            let inside = points.filter(|p| (0.0..=window.size[1]).contains(&p[1]));
             let (mut left, mut top, mut bottom) = (f64::INFINITY, f64::INFINITY, 0.0_f64);
-            for [x, y] in inside {
-                (left, top, bottom) = (left.min(*x), top.min(*y), bottom.max(*y));
+            for [x, y] in lines.iter().flatten() {
+                let y = y.clamp(0.0, window.size[1]);
+                (left, top, bottom) = (left.min(*x), top.min(y), bottom.max(y));
             }
             let y = (top + bottom) / 2.0;
             left.is_finite()
@@ -194,7 +194,7 @@ fn whole_marks(drawing: &GapDrawing, window: &Window, close: &Window) -> Markup 
         rect.frame x=(format!("{:.2}", low[0])) y=(format!("{:.2}", high[1]))
             width=(format!("{:.2}", high[0] - low[0])) height=(format!("{:.2}", low[1] - high[1])) {}
         @for (y, left, name) in names {
-            @if y < window.size[1] - 28.0 {
+            @if y < window.size[1] - 2.0 {
                 text.name x="2" y=(format!("{:.2}", y + 1.1)) { (short(name)) }
                 @let from = 3.0 + 1.75 * short(name).chars().count() as f64;
                 @if left > from + 1.0 { path.leader d=(format!("M{from:.2} {y:.2}H{left:.2}")) {} }
@@ -260,12 +260,9 @@ fn caption(
     let rotary = &page.show.report.answer.turning.rotary;
     let angle = index(rotary, drawing.angle_deg);
     let through = match drawing.off_axis_mm {
-        Some(off_mm) if off_mm > 0.0 => format!(
-            "parallel to the tool axis, {} off it",
-            page.show.lengths.near(off_mm)
-        ),
-        Some(_) => "through the tool axis".to_owned(),
-        None => "along the rotary axis".to_owned(),
+        Some(off_mm) if off_mm > 0.0 => "beside the tool axis and parallel to it",
+        Some(_) => "through the tool axis",
+        None => "along the rotary axis",
     };
     html! {
         p {

@@ -165,30 +165,45 @@ pub(super) fn path(loops: &[Vec<[f64; 2]>]) -> String {
     data
 }
 
-/// A point well inside some lines, and how wide it is there: the middle of the widest stretch.
+/// A point well inside some lines, and the room about it: among the middles of stretches across
+/// and up, the one with most room.
 pub(super) fn inner_point(loops: &[Vec<[f64; 2]>], size: [f64; 2]) -> Option<([f64; 2], f64)> {
     let mut best: Option<([f64; 2], f64)> = None;
-    for step in 1..24 {
-        let y = size[1] * (f64::from(step) + 0.37) / 24.5;
-        let mut crossings: Vec<f64> = Vec::new();
-        for line in loops {
-            for (at, b) in line.iter().enumerate() {
-                let a = line[(at + line.len() - 1) % line.len()];
-                if (a[1] > y) != (b[1] > y) {
-                    crossings.push(a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]));
-                }
-            }
-        }
-        crossings.sort_by(f64::total_cmp);
-        for pair in crossings.chunks_exact(2) {
-            let (left, right) = (pair[0].max(0.0), pair[1].min(size[0]));
-            let width = right - left;
-            if width > best.map_or(0.0, |(_, width)| width) {
-                best = Some(([(left + right) / 2.0, y], width));
+    for step in 0..24 {
+        let y = size[1] * (f64::from(step) + 0.37) / 24.0;
+        for [left, right] in stretches(loops, 1, y, size[0]) {
+            let x = (left + right) / 2.0;
+            let holds = |[top, bottom]: &[f64; 2]| (*top..=*bottom).contains(&y);
+            let upright = stretches(loops, 0, x, size[1]).into_iter().find(holds);
+            let Some([top, bottom]) = upright else {
+                continue;
+            };
+            let room = (right - left).min(bottom - top);
+            if best.is_none_or(|(_, most)| room > most) {
+                best = Some(([x, (top + bottom) / 2.0], room));
             }
         }
     }
     best
+}
+
+/// Where a line across (`axis` 1) or up (`axis` 0) is within some lines, from 0 to `limit`.
+fn stretches(loops: &[Vec<[f64; 2]>], axis: usize, at: f64, limit: f64) -> Vec<[f64; 2]> {
+    let along = 1 - axis;
+    let mut crossings: Vec<f64> = Vec::new();
+    for line in loops {
+        for (corner, b) in line.iter().enumerate() {
+            let a = line[(corner + line.len() - 1) % line.len()];
+            if (a[axis] > at) != (b[axis] > at) {
+                let share = (at - a[axis]) / (b[axis] - a[axis]);
+                crossings.push(a[along] + share * (b[along] - a[along]));
+            }
+        }
+    }
+    crossings.sort_by(f64::total_cmp);
+    let pairs = crossings.chunks_exact(2);
+    let kept = pairs.map(|pair| [pair[0].max(0.0), pair[1].min(limit)]);
+    kept.filter(|[from, to]| to > from).collect()
 }
 
 /// Hatches of all pictures; parts lean one way, iron the other, the nearest body is closer.
@@ -217,7 +232,6 @@ pub(super) fn hatches() -> Markup {
 pub(super) fn axes(axes: &[ViewAxis; 3], [x, y]: [f64; 2]) -> Markup {
     html! {
         g.axes {
-            circle.back cx=(x) cy=(y) r="12.5" {}
             @for axis in axes { (axis_arrow(axis, [x, y])) }
         }
     }

@@ -126,7 +126,7 @@ fn move_row(page: &PageShow, number: usize) -> Markup {
     html! {
         tr {
             th scope="row" { "T" (step.tool) }
-            td { (chip(step.verdict)) }
+            td.verdict { (chip(step.verdict)) }
             td { (page.index(&format!("{at}/from_deg"), step.from_deg)) }
             td { (page.index(&format!("{at}/to_deg"), step.to_deg)) }
             @match tighter(step) {
