@@ -34,7 +34,14 @@ fn wrong_arguments_are_bad_input() {
         &["check", "job.toml", "--tolerance", "0"],
         &["check", "job.toml", "--threads", "0"],
         &["report", "job.toml"],
-        &["report", "job.toml", "-o", "page.html", "--date", "2026-02-29"],
+        &[
+            "report",
+            "job.toml",
+            "-o",
+            "page.html",
+            "--date",
+            "2026-02-29",
+        ],
         &["schema", "part"],
         &["man", "polish"],
     ] {

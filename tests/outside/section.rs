@@ -31,7 +31,9 @@ fn sections_agree_with_trimesh() {
             assert!(off <= SHARE, "{ours} and {theirs}: {case}");
             worst = worst.max(off);
         }
-        *counts.entry(case[0].as_str().unwrap().to_owned()).or_default() += 1;
+        *counts
+            .entry(case[0].as_str().unwrap().to_owned())
+            .or_default() += 1;
     }
     println!("sections compared: {counts:?}; farthest apart: {worst:.1e} of the value");
     assert!(counts.values().sum::<usize>() >= 100);

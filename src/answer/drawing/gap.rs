@@ -7,7 +7,7 @@ use crate::answer::check::model::{
 };
 use crate::answer::scene::Scene;
 use crate::gap::{CannotAsk, Outline, Placed, section};
-use crate::setup::model::{LinearAxis, Setup, Tool};
+use crate::setup::model::{Cut, LinearAxis, Setup, Tool};
 use crate::value::{Pose, Vec3};
 use nalgebra::{Matrix3, Point3, Rotation3, Translation3};
 
@@ -65,9 +65,14 @@ impl<'s> About<'s> {
         Self::new(setup, Some(&step.before), None, Some(step.tool))
     }
 
-    /// A tool change.
+    /// A tool change: parts stand as they do before the first cut of the tool.
     pub(super) fn tool_change(setup: &'s Setup, change: &ToolChangeAnswer) -> Self {
-        Self::new(setup, None, None, Some(change.tool))
+        let about = Self::new(setup, None, None, Some(change.tool));
+        let mine = |cut: &Cut| setup.tools[cut.tool].number == change.tool;
+        Self {
+            cut: setup.cuts.iter().position(mine),
+            ..about
+        }
     }
 }
 
@@ -145,10 +150,8 @@ fn plane(scene: &Scene<'_>, measured: &Measured, place: &Place) -> Pose {
         .or_else(|| across(Vec3::x()).try_normalize(1e-6))
         .or_else(|| across(Vec3::y()).try_normalize(1e-6))
         .unwrap_or_else(Vec3::x);
-    // The view from the side that shows the first machine axis to the right.
-    let tidy = right.map(|part| if part.abs() < 1e-9 { 0.0 } else { part });
-    let first = tidy.iter().find(|part| **part != 0.0);
-    let right = if first.is_some_and(|part| *part < 0.0) {
+    // Seen from the side that shows the machine axis that it follows most to the right.
+    let right = if right[right.iamax()] < 0.0 {
         -right
     } else {
         right

@@ -58,7 +58,7 @@ pub(super) fn dial(page: &PageShow) -> Markup {
             }
             li { "bead: an index that is used; arc: a range of angles" }
         }
-        @if !dial.rings.is_empty() { (wide("Index dial as a table", table(page, dial))) }
+        @if !dial.rings.is_empty() { (wide("Index dial", table(page, dial))) }
     };
     section("dial", "Index dial", body)
 }

@@ -25,12 +25,25 @@ pub(super) fn figure(page: &PageShow, id: &str, at: &str, drawing: &GapDrawing) 
     let close = Window::around(&drawing.close, PAPER);
     let seen = seen(drawing, &whole, &close);
     let words = words(page, drawing);
+    let sheets = [
+        Sheet {
+            id: format!("{id}-whole"),
+            name: "Whole tool",
+            words: &words,
+            marks: whole_marks(drawing, &whole, &close),
+            window: &whole,
+        },
+        Sheet {
+            id: format!("{id}-close"),
+            name: "Close to the gap",
+            words: &words,
+            marks: close_marks(page, at, drawing, &close),
+            window: &close,
+        },
+    ];
     html! {
         figure.gap {
-            div.views {
-                (view(page, drawing, &whole, &seen, &format!("{id}-whole"), "Whole tool", &words, whole_marks(drawing, &whole, &close)))
-                (view(page, drawing, &close, &seen, &format!("{id}-close"), "Close to the gap", &words, close_marks(page, at, drawing, &close)))
-            }
+            div.views { @for sheet in &sheets { (view(page, drawing, &seen, sheet)) } }
             figcaption { (caption(page, at, drawing, &seen)) }
         }
     }
@@ -71,17 +84,28 @@ fn words(page: &PageShow, drawing: &GapDrawing) -> String {
     )
 }
 
-#[allow(clippy::too_many_arguments, reason = "one picture, described once")]
+/// One of the two views, with what only it shows.
+struct Sheet<'a> {
+    id: String,
+    name: &'static str,
+    words: &'a str,
+    window: &'a Window,
+    marks: Markup,
+}
+
 fn view(
     page: &PageShow,
     drawing: &GapDrawing,
-    window: &Window,
     seen: &[(usize, &DrawnBody)],
-    id: &str,
-    name: &str,
-    words: &str,
-    marks: Markup,
+    sheet: &Sheet,
 ) -> Markup {
+    let Sheet {
+        id,
+        name,
+        words,
+        window,
+        marks,
+    } = sheet;
     let [width, height] = window.size;
     let (title, desc) = (format!("{id}-t"), format!("{id}-d"));
     html! {
@@ -98,7 +122,6 @@ fn view(
                 (overlapped(window, drawing, seen))
                 (numbers(window, seen))
                 (marks)
-                @if name.starts_with("Whole") { (axes(&drawing.axes, [width - 12.5, 12.5])) }
                 (window.scale_bar(page.options.unit))
             }
         }
@@ -167,6 +190,7 @@ fn numbers(window: &Window, seen: &[(usize, &DrawnBody)]) -> Markup {
 
 /// Names of the elements on the left, and the frame of the close view.
 fn whole_marks(drawing: &GapDrawing, window: &Window, close: &Window) -> Markup {
+    let corner = [window.size[0] - 12.5, 12.5];
     let extent = close.extent();
     let (low, high) = (window.at(extent.low_mm), window.at(extent.high_mm));
     let mut names: Vec<(f64, f64, &str)> = drawing
@@ -191,6 +215,7 @@ fn whole_marks(drawing: &GapDrawing, window: &Window, close: &Window) -> Markup 
         last = name.0;
     }
     html! {
+        (axes(&drawing.axes, corner))
         rect.frame x=(format!("{:.2}", low[0])) y=(format!("{:.2}", high[1]))
             width=(format!("{:.2}", high[0] - low[0])) height=(format!("{:.2}", low[1] - high[1])) {}
         @for (y, left, name) in names {

@@ -163,10 +163,11 @@ fn section(id: &str, heading: &str, content: Markup) -> Markup {
     }
 }
 
-/// A table that may be wider than a phone: its frame scrolls, by key too.
+/// A table that may be wider than a phone: its frame scrolls, by key too. Its label differs from the
+/// section's, so that a screen reader tells the two apart.
 fn wide(label: &str, table: Markup) -> Markup {
     html! {
-        div.wide role="region" aria-label=(label) tabindex="0" { (table) }
+        div.wide role="region" aria-label=(format!("{label}: the table")) tabindex="0" { (table) }
     }
 }
 
