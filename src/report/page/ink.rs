@@ -232,12 +232,12 @@ pub(super) fn hatches() -> Markup {
 pub(super) fn axes(axes: &[ViewAxis; 3], [x, y]: [f64; 2]) -> Markup {
     html! {
         g.axes {
-            @for axis in axes { (axis_arrow(axis, [x, y])) }
+            @for (number, axis) in axes.iter().enumerate() { (axis_arrow(axis, number, [x, y])) }
         }
     }
 }
 
-fn axis_arrow(axis: &ViewAxis, [x, y]: [f64; 2]) -> Markup {
+fn axis_arrow(axis: &ViewAxis, number: usize, [x, y]: [f64; 2]) -> Markup {
     let [right, up] = axis.along;
     let length = right.hypot(up);
     if length < 0.3 {
@@ -260,9 +260,16 @@ fn axis_arrow(axis: &ViewAxis, [x, y]: [f64; 2]) -> Markup {
         )
     };
     let tip = 7.0;
+    // Two axes that leave the plane may lie over one another: their letters go to either side.
+    let aside = match number {
+        _ if length > 0.98 => 0.0,
+        0 => 2.2,
+        _ => -2.2,
+    };
+    let beyond = tip * length + 2.6;
     let text = [
-        x + right / length * (tip * length + 2.6),
-        y - up / length * (tip * length + 2.6),
+        x + (right * beyond - up * aside) / length,
+        y - (up * beyond + right * aside) / length,
     ];
     html! {
         path.arrow d=(format!("M{}L{}", at(1.6 / length, 0.0), at(tip, 0.0))) {}
