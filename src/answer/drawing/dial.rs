@@ -94,7 +94,7 @@ fn plane(setup: &Setup, table_from_carrier: &Pose, height_mm: f64) -> Pose {
 fn cut(body: &Body, table_from_carrier: &Pose, plane_from_table: &Pose) -> Option<DrawnBody> {
     let stood = stood(body, table_from_carrier);
     let outlines = section(&stood.placed, plane_from_table, CHORD_MM);
-    (!outlines.is_empty()).then(|| DrawnBody {
+    (!outlines.is_empty()).then_some(DrawnBody {
         name: stood.name,
         kind: stood.kind,
         outlines,

@@ -179,8 +179,11 @@ pub(super) fn inner_point(loops: &[Vec<[f64; 2]>], size: [f64; 2]) -> Option<([f
                 continue;
             };
             let room = (right - left).min(bottom - top);
-            if best.is_none_or(|(_, most)| room > most) {
-                best = Some(([x, (top + bottom) / 2.0], room));
+            let middle = [x, (top + bottom) / 2.0];
+            // The scale bar stands in the lower right corner.
+            let under_bar = middle[0] > size[0] - 34.0 && middle[1] > size[1] - 11.0;
+            if !under_bar && best.is_none_or(|(_, most)| room > most) {
+                best = Some((middle, room));
             }
         }
     }

@@ -41,8 +41,9 @@ pub struct Date {
 impl Date {
     /// Whether there is such a day in the Gregorian calendar.
     #[must_use]
-    pub const fn is_real(&self) -> bool {
-        let leap = self.year % 4 == 0 && (self.year % 100 != 0 || self.year % 400 == 0);
+    pub fn is_real(&self) -> bool {
+        let whole = |years| self.year.is_multiple_of(years);
+        let leap = whole(4) && (!whole(100) || whole(400));
         let days = match self.month {
             2 if leap => 29,
             2 => 28,
