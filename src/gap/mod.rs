@@ -13,6 +13,7 @@
 //! | `tip_stop/` | how far a tool comes down along a direction |
 //! | `tree`, `build`, `bounds`, `wide` | trees of boxes, and lower values for boxes |
 //! | `search` | the bracket so far, the limit of interest, and the work done |
+//! | `section` | plane sections of bodies, for drawings |
 //!
 //! # Guarantees
 //! - **Lower values are certified.** `lo_mm` is the least of all bounds that let a pair go: distances
@@ -49,6 +50,7 @@ mod orbit;
 mod piece;
 mod rest;
 mod search;
+mod section;
 mod shape;
 mod simplex;
 mod sweep;
@@ -64,6 +66,7 @@ pub use ask::{
 };
 pub use group::{at_least, group_gap, pair_gap};
 pub use piece::{Piece, Revolved, Ring};
+pub use section::{Outline, half_profile, section};
 pub use shape::{MeshShape, Placed, Shape};
 pub use tip_stop::{
     Freedom, Landscape, Stack, StackElement, StoppedBy, TipStop, tip_is_free, tip_stop,

@@ -15,6 +15,7 @@ mod known;
 mod motion;
 mod rest;
 mod tip;
+mod section;
 
 use std::path::{Path, PathBuf};
 
