@@ -14,8 +14,8 @@ mod bodies;
 mod known;
 mod motion;
 mod rest;
-mod tip;
 mod section;
+mod tip;
 
 use std::path::{Path, PathBuf};
 
