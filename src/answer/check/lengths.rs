@@ -13,7 +13,6 @@ use super::violation::{Site, Violation};
 use super::{CheckError, Progress};
 use crate::answer::retool::{stick_out_limits_mm, with_stick_out};
 use crate::setup::model::{Setup, Tool};
-use crate::value::Vec3;
 use rayon::prelude::*;
 
 /// Lengths are told, and tried, in steps of this.
@@ -101,9 +100,7 @@ impl<'t> Search<'t> {
         site: Site,
         only: &[Element],
     ) -> Result<Option<Violation>, CheckError> {
-        let seen = self
-            .trial
-            .see(&self.at(gauge_length_mm), &[site], only, Vec3::zeros())?;
+        let seen = self.trial.see(&self.at(gauge_length_mm), &[site], only)?;
         let gaps = seen.into_iter().flat_map(|seen| seen.violations);
         Ok(gaps
             .into_iter()

@@ -2,9 +2,10 @@
 //! the corridor behind them.
 
 use super::erode::eroded;
-use super::judge::{CutJudgement, Judge, Moment};
+use super::judge::{CutJudgement, Judge};
 use super::measure::{Mover, Standing, apart, measure};
 use super::model::{Element, Phase, TroubleKind, Verdict};
+use super::moment::Moment;
 use super::sweep::Sweep;
 use super::violation::{Other, Site, Violation};
 use crate::answer::scene::revolved;

@@ -190,15 +190,20 @@ fn judge_work_moves(
 impl Judged {
     /// The axis ranges of an index move.
     pub(super) fn ranges_of(&self, judge: &Judge<'_>, step: &IndexMove) -> AxisRanges {
-        let left = match (step.after, step.left_by) {
-            (Stop::Visit(visit), Some(seat)) => self.plan.visits[visit]
-                .jobs
-                .iter()
-                .find(|&&job| self.plan.jobs[job].seat == seat)
-                .and_then(|&job| self.cuts[job].left),
-            _ => None,
-        };
+        let last = self.last_job(step);
+        let at = last.and_then(|last| self.plan.jobs.iter().position(|job| *job == last));
+        let left = at.and_then(|job| self.cuts[job].left);
         judge.index_ranges(left)
+    }
+
+    /// The cut in whose place the axes still stand in an index move.
+    pub(super) fn last_job(&self, step: &IndexMove) -> Option<CutJob> {
+        let (Stop::Visit(visit), Some(seat)) = (step.after, step.left_by) else {
+            return None;
+        };
+        let jobs = self.plan.visits[visit].jobs.iter();
+        let mut jobs = jobs.map(|&job| self.plan.jobs[job]);
+        jobs.find(|job| job.seat == seat)
     }
 
     /// The planes that a cut was judged with.
