@@ -3,5 +3,6 @@
 pub mod check;
 pub mod contact;
 pub mod kinematics;
+pub mod lengths;
 pub mod retool;
 pub mod scene;

@@ -17,7 +17,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-enum NoAnswer {
+pub(super) enum NoAnswer {
     #[error("{}", closing_line(&.0.0))]
     Faults(SetupFaults),
     #[error("stopped; nothing was written")]
@@ -47,7 +47,12 @@ impl NoAnswer {
 #[must_use]
 pub fn run(args: &CheckArgs) -> Exit {
     let stop = stop::on_ctrl_c();
-    match answer_and_report(args, &stop) {
+    told(answer_and_report(args, &stop))
+}
+
+/// The exit, with what stood in the way told.
+pub(super) fn told(answered: Result<Exit, NoAnswer>) -> Exit {
+    match answered {
         Ok(exit) => exit,
         Err(reason) => {
             if let NoAnswer::Faults(faults) = &reason {
@@ -62,7 +67,7 @@ pub fn run(args: &CheckArgs) -> Exit {
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = load_job(&args.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(args, &loaded.sources))?;
+        output::can_write(path, &files_of(&args.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
     let options = options(args);
@@ -88,7 +93,7 @@ fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
 }
 
 /// Loads a job from the file system; a stop ends it before the next file.
-fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
+pub(super) fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
     let read = |path: &Path| match stop.load(Ordering::SeqCst) {
         true => Err(std::io::Error::other("stopped")),
         false => std::fs::read(path),
@@ -101,9 +106,23 @@ fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
 }
 
 /// Every file that the job is read from.
-fn inputs(args: &CheckArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
+pub(super) fn files_of(job: &Path, sources: &[SourceFile]) -> Vec<PathBuf> {
     let sources = sources.iter().map(|source| source.path.clone());
-    sources.chain([args.job.clone()]).collect()
+    sources.chain([job.to_owned()]).collect()
+}
+
+/// Does work with so many threads.
+pub(super) fn in_threads<T: Send>(
+    threads: Option<u16>,
+    work: impl FnOnce() -> T + Send,
+) -> Result<T, rayon::ThreadPoolBuildError> {
+    match threads {
+        None => Ok(work()),
+        Some(threads) => {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads));
+            Ok(pool.build()?.install(work))
+        }
+    }
 }
 
 fn ask(
@@ -120,14 +139,7 @@ fn ask(
     }
     let progress = progress();
     let work = || check(setup, options, progress.as_ref(), stop);
-    let answer = match args.threads {
-        None => work(),
-        Some(threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build()?
-            .install(work),
-    };
-    match answer {
+    match in_threads(args.threads, work)? {
         // An empty answer would read as clear.
         Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
             "no cut at no seat and index fits the choice",

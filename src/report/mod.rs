@@ -3,17 +3,20 @@
 //!
 //! - [`mark`]: the marks and colours of the verdicts, their one home
 //! - [`text`]: 80 columns for a person
-//! - [`json`]: the same values for a program, with its schema
+//! - [`json`], [`lengths_json`](mod@lengths_json): the same values for a program, with schemas
 
 pub mod json;
+pub mod lengths_json;
 pub mod mark;
 pub mod text;
 
 pub use json::{JsonError, check_json, check_schema};
-pub use text::{TextOptions, check_text};
+pub use lengths_json::{lengths_json, lengths_schema};
+pub use text::{TextOptions, check_text, lengths_text};
 
 use crate::answer::check::CheckOptions;
 use crate::answer::check::model::CheckAnswer;
+use crate::answer::lengths::LengthsAnswer;
 use crate::setup::FileFault;
 
 /// An answer together with how it was asked: what a report shows.
@@ -25,6 +28,15 @@ pub struct CheckReport<'a> {
     pub options: &'a CheckOptions,
     /// Whether the person takes `close` for good enough.
     pub accept_close: bool,
+    /// What the files were warned about.
+    pub warnings: &'a [FileFault],
+}
+
+/// Gauge lengths together with what the files were warned about.
+#[derive(Debug, Clone, Copy)]
+pub struct LengthsReport<'a> {
+    /// The answer.
+    pub answer: &'a LengthsAnswer,
     /// What the files were warned about.
     pub warnings: &'a [FileFault],
 }

@@ -79,6 +79,9 @@ pub struct CutJudgement {
     pub pass_mm: Option<f64>,
     /// Difference of radii by which the shank follows its flutes, where it does.
     pub corridor_mm: Option<f64>,
+    /// Depth of the thread that a tap cuts into the wall of its hole, where the model shows the
+    /// hole before tapping.
+    pub thread_mm: Option<f64>,
 }
 
 /// Wanted gap of an element.

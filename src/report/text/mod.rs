@@ -3,6 +3,7 @@
 //! - `page`: lines, wrapping, marks; `number`: rounding to the safe side; `words`: values in words
 //! - `headline`, `cuts`, `troubles` (with `remedy`), `motion`, `lengths`, `turning`, `notes`: the
 //!   sections in the order in which they are printed
+//! - `setting`: the page of `lengths`
 
 mod cuts;
 mod headline;
@@ -12,6 +13,7 @@ mod notes;
 mod number;
 mod page;
 mod remedy;
+mod setting;
 mod troubles;
 mod turning;
 mod words;
@@ -20,6 +22,8 @@ use super::CheckReport;
 use crate::value::Unit;
 use number::Lengths;
 use page::Page;
+
+pub use setting::lengths_text;
 
 /// How the text is to look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
