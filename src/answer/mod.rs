@@ -4,5 +4,6 @@ pub mod check;
 pub mod contact;
 pub mod drawing;
 pub mod kinematics;
+pub mod lengths;
 pub mod retool;
 pub mod scene;

@@ -34,6 +34,17 @@ Where the program lapidary-viewer is installed (beside this one, or on PATH), a
 picture of the setup at each index is put in.
 
 Exit codes: as for check.";
+const LENGTHS_EXAMPLES: &str = "\
+Examples:
+  lapidary lengths housing.toml
+  lapidary lengths housing.toml --step 5 --tool 3
+
+Exit codes:
+  0    a length for every tool that cuts
+  1    a tool for which no length works, or no step lies in its range
+  2    no answer: wrong arguments, faults in the files, output not written
+  3    none of these, but something is unknown
+  130  stopped with Ctrl-C; nothing was written";
 
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
@@ -55,6 +66,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Write a page with drawings: one HTML file, to read and to print
     Report(ReportArgs),
+    /// Find how short and how long each tool may be set, and what to set
+    Lengths(LengthsArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -185,12 +198,53 @@ pub struct ReportArgs {
     pub no_pictures: bool,
 }
 
+/// Arguments of `lengths`.
+#[derive(Debug, Args)]
+#[command(after_help = LENGTHS_EXAMPLES)]
+pub struct LengthsArgs {
+    /// Job file (TOML)
+    pub job: PathBuf,
+
+    /// Look only at this tool, such as 3 or T3 (may be repeated)
+    #[arg(long = "tool", value_name = "NUMBER", value_parser = tool_number)]
+    pub tools: Vec<u32>,
+
+    /// Propose multiples of this
+    #[arg(long = "step", value_name = "MM", default_value_t = 1.0, value_parser = step_mm)]
+    pub step_mm: f64,
+
+    /// How exactly a motion's least gap is found
+    #[arg(
+        long = "tolerance",
+        value_name = "MM",
+        default_value_t = 0.001,
+        value_parser = tolerance_mm
+    )]
+    pub tolerance_mm: f64,
+
+    /// Threads to work with (default: one for each processor)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+
+    /// Unit of the lengths in a text report
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub units: Units,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
 /// Forms of a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
     /// For a person
     Text,
-    /// For a program (see lapidary schema check)
+    /// For a program (see lapidary schema)
     Json,
 }
 
@@ -214,6 +268,8 @@ pub enum SchemaFile {
     Tools,
     /// JSON report of check
     Check,
+    /// JSON report of lengths
+    Lengths,
 }
 
 fn date(text: &str) -> Result<Date, String> {
@@ -252,6 +308,14 @@ fn angle_deg(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Lengths are searched in steps of 0.01 mm: a finer step would promise more.
+fn step_mm(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(step_mm) if (0.01..=100.0).contains(&step_mm) => Ok(step_mm),
+        _ => Err("a length from 0.01 to 100 mm is wanted".to_owned()),
+    }
+}
+
 /// Finer than 0.0001 mm the error of the arithmetic would show (tests of the gap engine); coarser
 /// than 1 mm most answers would be unknown.
 fn tolerance_mm(text: &str) -> Result<f64, String> {
@@ -275,7 +339,7 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "report", "schema", "completions", "man"] {
+        for name in ["check", "lengths", "report", "schema", "completions", "man"] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);
@@ -303,6 +367,8 @@ mod tests {
         ] {
             assert!(date(wrong).is_err(), "{wrong}");
         }
+        assert_eq!(step_mm("5"), Ok(5.0));
+        assert!(step_mm("0").is_err() && step_mm("nan").is_err() && step_mm("1e9").is_err());
         assert!(tolerance_mm("2").is_err() && tolerance_mm("-0.01").is_err());
     }
 }

@@ -1,7 +1,7 @@
 //! Arguments, files, progress, exit codes.
 //!
 //! - [`args`]: the command line
-//! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`check`], [`lengths`]: load, ask, report; [`exit`]: what the program says to its caller
 //! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
@@ -10,6 +10,7 @@
 pub mod args;
 pub mod check;
 pub mod exit;
+pub mod lengths;
 pub mod output;
 pub mod pages;
 pub mod progress;
@@ -44,6 +45,7 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Report(args) => report::run(args),
+        Command::Lengths(args) => lengths::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {
