@@ -22,6 +22,17 @@ fn main() {
             let a: f64 = n.iter().map(|f| f.area_mm2).sum();
             println!("  {kind}: {} faces {:.2}%", n.len(), 100.0 * a / total);
         }
+        let t3 = std::time::Instant::now();
+        let feats = lapidary::mesh::features::features(&read.mesh, &f);
+        println!("  features {:?}: {}", t3.elapsed(), feats.len());
+        if std::env::var("FEAT").is_ok() {
+            for x in &feats {
+                println!(
+                    "  {} {:?} access {:?} faces {:?}",
+                    x.name, x.form, x.access, x.faces
+                );
+            }
+        }
         if std::env::var("ALL").is_ok() {
             for x in &f.faces {
                 println!(

@@ -112,13 +112,15 @@ fn centre(geo: &Geo, triangles: &[u32]) -> (f64, Point3<f64>) {
 }
 
 /// The same axis, always told the same way round.
-fn upward(axis: Vec3) -> Vec3 {
+pub(in crate::mesh) fn upward(axis: Vec3) -> Vec3 {
     let first = axis.iter().find(|x| x.abs() > 1e-6);
-    if first.is_some_and(|x| *x < 0.0) {
+    let axis = if first.is_some_and(|x| *x < 0.0) {
         -axis
     } else {
         axis
-    }
+    };
+    // No zero with a sign.
+    axis.map(|x| x + 0.0)
 }
 
 fn form(

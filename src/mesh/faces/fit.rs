@@ -18,7 +18,7 @@ pub(super) enum Kind {
 }
 
 /// Most points that a fit uses; more make no face better known.
-const MOST_POINTS: usize = 240;
+const MOST_POINTS: usize = 120;
 
 /// Vertices of a patch, at most [`MOST_POINTS`] of them, evenly taken.
 pub(super) fn points(geo: &Geo, patch: &[u32]) -> Vec<Point3<f64>> {
@@ -51,7 +51,7 @@ pub(super) fn plane(geo: &Geo, region: &[u32]) -> Option<Surface> {
 }
 
 /// The surface of a kind that fits a patch best.
-pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32]) -> Option<Surface> {
+pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32], hopeless_mm: f64) -> Option<Surface> {
     let points = points(geo, patch);
     let first = match kind {
         Kind::Cylinder => cylinder(geo, patch, &points),
@@ -59,7 +59,7 @@ pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32]) -> Option<Surface> {
         Kind::Cone => cone(geo, patch, &points),
         Kind::Torus => torus(geo, patch, &points),
     }?;
-    let fitted = first.refined(&points);
+    let fitted = first.refined(&points, hopeless_mm);
     fitted.is_sound().then_some(fitted)
 }
 

@@ -160,11 +160,46 @@ impl<'a> Grower<'a> {
         patch
     }
 
+    /// Free triangles beside a region over its long edges, and on over theirs: along a strip of
+    /// narrow facets, past what meets them at their ends.
+    pub(super) fn along_strip(&mut self, region: &[u32], rings: usize, least_cos: f64) -> Vec<u32> {
+        self.mark(region);
+        let geo = self.geo;
+        let square = |t: u32, corner: usize| {
+            let corners = geo.corners(t);
+            (corners[(corner + 1) % 3] - corners[corner]).norm_squared()
+        };
+        let edges = region
+            .iter()
+            .flat_map(|t| (0..3).map(|corner| square(*t, corner)));
+        // Half the length of the longest.
+        let long = 0.25 * edges.fold(0.0, f64::max);
+        let mut patch = region.to_vec();
+        let mut first = 0;
+        for _ in 0..rings {
+            let last = patch.len();
+            for index in first..last {
+                let triangle = patch[index];
+                for corner in 0..3 {
+                    let other = geo.bonds.over(triangle, corner);
+                    let open = other == NONE || self.in_last(other) || !self.is_free(other);
+                    let smooth = !open && geo.turn_cos(triangle, other) >= least_cos;
+                    if smooth && square(triangle, corner) >= long {
+                        self.stamps[other as usize] = self.stamp;
+                        patch.push(other);
+                    }
+                }
+            }
+            first = last;
+        }
+        patch
+    }
+
     /// The region of a curved surface round a seed, from a patch that should lie on it.
     pub(super) fn curved(&mut self, kind: Kind, seed: u32, patch: &[u32]) -> Option<Region> {
         let geo = self.geo;
         let tolerance_mm = self.measure.tolerance_mm;
-        let mut surface = fit::curved(geo, kind, patch)?;
+        let mut surface = fit::curved(geo, kind, patch, 10.0 * tolerance_mm)?;
         if !patch
             .iter()
             .all(|t| self.vertices_on(&surface, *t, 2.0 * tolerance_mm))
@@ -189,7 +224,7 @@ impl<'a> Grower<'a> {
             if complete && slack <= 1.0 && triangles.len() == before {
                 break;
             }
-            surface = surface.refined(&fit::points(geo, &triangles));
+            surface = surface.refined(&fit::points(geo, &triangles), 10.0 * tolerance_mm);
             if !surface.is_sound() {
                 return None;
             }

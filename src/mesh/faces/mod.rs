@@ -7,7 +7,7 @@
 pub(super) mod bonds;
 mod canon;
 mod extent;
-mod finish;
+pub(super) mod finish;
 mod fit;
 pub(super) mod geo;
 mod grow;

@@ -162,14 +162,13 @@ fn round(
     let geo = grower.geo;
     let near = grower.rings(&flat.triangles, 1, least_cos);
     let far = grower.rings(&flat.triangles, 2, least_cos);
-    let least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
+    let strip = grower.along_strip(&flat.triangles, 4, least_cos);
+    // What a round face must gain over the flat one, and a less simple one over a simpler.
+    let mut least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
+    let mut best = None;
     for kind in CURVED {
-        let patches = if far.len() > near.len() {
-            vec![&far, &near]
-        } else {
-            vec![&near]
-        };
-        for patch in patches {
+        let far = Some(&far).filter(|far| far.len() > near.len());
+        for patch in [far, Some(&near), Some(&strip)].into_iter().flatten() {
             // A small patch lies on any sphere or torus.
             if matches!(kind, Kind::Sphere | Kind::Torus) && patch.len() < 6 {
                 continue;
@@ -177,17 +176,35 @@ fn round(
             let Some(region) = grower.curved(kind, seed, patch) else {
                 continue;
             };
-            let large = geo.area_mm2(&region.triangles) >= least_mm2;
-            if large && is_face(grower, &region, coarse) {
-                return Some(region);
+            let area_mm2 = geo.area_mm2(&region.triangles);
+            if area_mm2 < least_mm2 {
+                continue;
             }
+            match evidence(grower, &region, coarse) {
+                Evidence::None => continue,
+                // All vertices lie on it, not only nearly: no other surface will.
+                Evidence::Exact => return Some(region),
+                Evidence::Near => {}
+            }
+            least_mm2 = area_mm2 * GAIN;
+            best = Some(region);
+            break;
         }
     }
-    None
+    best
+}
+
+/// How sure it is that a region is a face.
+enum Evidence {
+    None,
+    /// Within the tolerance.
+    Near,
+    /// Within the noise of the mesh.
+    Exact,
 }
 
 /// Whether so much evidence is there that the region is no chance.
-fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
+fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence {
     let geo = grower.geo;
     let triangles = &region.triangles;
     let Measure {
@@ -203,16 +220,21 @@ fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
     let enough = match region.surface {
         Surface::Cylinder { radius, .. } | Surface::Cone { radius, .. } => {
             let Some(axis) = region.surface.axis() else {
-                return false;
+                return Evidence::None;
             };
             let grain_rad = (4.0 * tolerance_mm / radius).clamp(2e-4, 0.05);
             let extent = extent(geo, triangles, axis, grain_rad);
             if coarse {
                 let sags = triangles.iter().map(|t| grower.sag(&region.surface, *t));
-                return extent.turn_deg > 359.0
+                let ring = extent.turn_deg > 359.0
                     && (8..12).contains(&extent.lines)
                     && extent.step_ratio < 1.05
                     && sags.fold(0.0, f64::max) <= COARSE_SAG_MM;
+                return if ring {
+                    Evidence::Exact
+                } else {
+                    Evidence::None
+                };
             }
             let is_cone = matches!(region.surface, Surface::Cone { .. });
             let even = extent.lines == 4 && !is_cone && extent.step_ratio < 2.5;
@@ -223,7 +245,7 @@ fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
         Surface::Plane { .. } => true,
     };
     if !enough || coarse {
-        return false;
+        return Evidence::None;
     }
     let off = |v: &u32| {
         region
@@ -232,7 +254,13 @@ fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
             .abs()
     };
     let worst_mm = vertices.iter().map(off).fold(0.0, f64::max);
-    worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) || ends_clearly(grower, region)
+    if worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) {
+        Evidence::Exact
+    } else if ends_clearly(grower, region) {
+        Evidence::Near
+    } else {
+        Evidence::None
+    }
 }
 
 /// Whether the surface goes on beside the region in another way, and not only by a little more

@@ -287,6 +287,11 @@ fn hole(
     if access.is_empty() && open.free {
         access.push(open.outward);
     }
+    // A cone alone is a countersink or a spot only where a tool can have made it.
+    let is_cone = |step: &HoleStep| step.diameter_mm - step.inner_diameter_mm > graph.grain_mm;
+    if access.is_empty() && steps.iter().all(is_cone) {
+        return None;
+    }
     faces.extend(far.bottom_face);
     faces.extend(shoulders(graph, &faces, &axis.direction));
     faces.sort_unstable();
