@@ -6,7 +6,7 @@ use crate::value::Vec3;
 use nalgebra::{Matrix3, Point3, SMatrix, Vector3};
 
 /// Kinds of curved surface, simplest first: a simpler one that fits is taken.
-pub(super) const CURVED: [Kind; 4] = [Kind::Cylinder, Kind::Sphere, Kind::Cone, Kind::Torus];
+pub(super) const CURVED: [Kind; 4] = [Kind::Cylinder, Kind::Cone, Kind::Sphere, Kind::Torus];
 
 /// A kind of curved surface.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

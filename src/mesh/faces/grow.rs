@@ -28,6 +28,8 @@ pub(super) struct Grower<'a> {
     pub(super) measure: Measure,
     /// Face of each triangle so far.
     pub(super) owner: Vec<u32>,
+    /// Kinds, as bits, of the regions that were given up and hold a triangle.
+    rejected: Vec<u8>,
     stamps: Vec<u32>,
     stamp: u32,
 }
@@ -45,6 +47,10 @@ const ROUND_COS: f64 = 0.81;
 /// facet three times as wide. A flat cut along a shaft stays out.
 const SAG_RATIO: f64 = 9.0;
 
+/// Deepest usual chord error over the radius: 12 facets a turn have 0.034. The corners of a box lie
+/// on a sphere, too, but its sides are no facets of it.
+const DEEPEST_SAG: f64 = 0.04;
+
 impl<'a> Grower<'a> {
     pub(super) fn new(geo: &'a Geo, measure: Measure) -> Self {
         let count = geo.len();
@@ -52,9 +58,20 @@ impl<'a> Grower<'a> {
             geo,
             measure,
             owner: vec![NONE; count],
+            rejected: vec![0; count],
             stamps: vec![0; count],
             stamp: 0,
         }
+    }
+
+    pub(super) fn reject(&mut self, kind: Kind, region: &[u32]) {
+        for &triangle in region {
+            self.rejected[triangle as usize] |= 1 << kind as u8;
+        }
+    }
+
+    pub(super) fn is_rejected(&self, kind: Kind, triangle: u32) -> bool {
+        self.rejected[triangle as usize] >> kind as u8 & 1 == 1
     }
 
     pub(super) fn is_free(&self, triangle: u32) -> bool {
@@ -196,7 +213,13 @@ impl<'a> Grower<'a> {
     }
 
     /// The region of a curved surface round a seed, from a patch that should lie on it.
-    pub(super) fn curved(&mut self, kind: Kind, seed: u32, patch: &[u32]) -> Option<Region> {
+    pub(super) fn curved(
+        &mut self,
+        kind: Kind,
+        seed: u32,
+        patch: &[u32],
+        coarse: bool,
+    ) -> Option<Region> {
         let geo = self.geo;
         let tolerance_mm = self.measure.tolerance_mm;
         let mut surface = fit::curved(geo, kind, patch, 10.0 * tolerance_mm)?;
@@ -208,6 +231,9 @@ impl<'a> Grower<'a> {
         }
         let hollow = self.is_hollow(&surface, patch);
         let sag_mm = self.usual_sag(&surface, patch);
+        if sag_mm > DEEPEST_SAG * surface.bend_mm() * if coarse { 3.0 } else { 1.0 } {
+            return None;
+        }
         let mut most = (patch.len() * 4).max(48);
         // While few triangles are known the surface may be a little off farther out.
         let mut slack = 2.0;

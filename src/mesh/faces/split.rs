@@ -163,17 +163,22 @@ fn round(
     let near = grower.rings(&flat.triangles, 1, least_cos);
     let far = grower.rings(&flat.triangles, 2, least_cos);
     let strip = grower.along_strip(&flat.triangles, 4, least_cos);
+    let wide = grower.rings(&flat.triangles, 5, least_cos);
     // What a round face must gain over the flat one, and a less simple one over a simpler.
     let mut least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
     let mut best = None;
     for kind in CURVED {
         let far = Some(&far).filter(|far| far.len() > near.len());
-        for patch in [far, Some(&near), Some(&strip)].into_iter().flatten() {
+        let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
+        for patch in [far, Some(&near), Some(&strip), wide].into_iter().flatten() {
             // A small patch lies on any sphere or torus.
             if matches!(kind, Kind::Sphere | Kind::Torus) && patch.len() < 6 {
                 continue;
             }
-            let Some(region) = grower.curved(kind, seed, patch) else {
+            if grower.is_rejected(kind, seed) {
+                break;
+            }
+            let Some(region) = grower.curved(kind, seed, patch, coarse) else {
                 continue;
             };
             let area_mm2 = geo.area_mm2(&region.triangles);
@@ -181,9 +186,15 @@ fn round(
                 continue;
             }
             match evidence(grower, &region, coarse) {
-                Evidence::None => continue,
-                // All vertices lie on it, not only nearly: no other surface will.
-                Evidence::Exact => return Some(region),
+                Evidence::None => {
+                    // Its other triangles need not try the same again.
+                    grower.reject(kind, &region.triangles);
+                    continue;
+                }
+                // All vertices lie on it, not only nearly. A row of facets on a sphere lies on a
+                // cone, too, so cones are held against what follows.
+                Evidence::Exact if kind == Kind::Cylinder || coarse => return Some(region),
+                Evidence::Exact => {}
                 Evidence::Near => {}
             }
             least_mm2 = area_mm2 * GAIN;
@@ -236,9 +247,11 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
                     Evidence::None
                 };
             }
+            // Three vertices more than it has sizes: fewer lie on some cylinder or cone by chance.
             let is_cone = matches!(region.surface, Surface::Cone { .. });
+            let redundant = vertices.len() >= if is_cone { 9 } else { 8 };
             let even = extent.lines == 4 && !is_cone && extent.step_ratio < 2.5;
-            extent.lines >= 5 || even
+            redundant && (extent.lines >= 5 || even)
         }
         Surface::Sphere { .. } => triangles.len() >= 6 && vertices.len() >= 8,
         Surface::Torus { .. } => triangles.len() >= 10 && vertices.len() >= 12,

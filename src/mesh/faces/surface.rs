@@ -131,6 +131,18 @@ impl Surface {
         }
     }
 
+    /// Its smaller radius.
+    pub(in crate::mesh) fn bend_mm(&self) -> f64 {
+        match self {
+            Self::Plane { .. } => f64::INFINITY,
+            Self::Cylinder { radius, .. } | Self::Sphere { radius, .. } => *radius,
+            Self::Cone {
+                radius, half_angle, ..
+            } => radius / half_angle.cos(),
+            Self::Torus { minor, .. } => *minor,
+        }
+    }
+
     /// Whether its sizes are finite and make sense.
     pub(in crate::mesh) fn is_sound(&self) -> bool {
         match self {
