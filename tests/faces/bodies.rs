@@ -93,8 +93,7 @@ fn ring(outer: &[[f64; 2]], inner: &[[f64; 2]], z: f64, up: bool, out: &mut Tria
             j += 1;
             inner[j % inner.len()]
         };
-        let triangle = if step_outer { [a, c, b] } else { [a, c, b] };
-        let [p, q, r] = triangle.map(|p| at(p, z));
+        let [p, q, r] = [a, c, b].map(|p| at(p, z));
         out.push(if up { [p, q, r] } else { [p, r, q] });
     }
 }
@@ -210,11 +209,7 @@ pub fn extruded(profile: &[[f64; 2]], caps: &[[usize; 3]], length: f64) -> Trian
         out.push([near[a], near[b], near[c]]);
         out.push([far[a], far[c], far[b]]);
     }
-    wall(&near, &far, true, &mut out);
-    for triangle in out.iter_mut().skip(2 * caps.len()) {
-        triangle.swap(1, 2);
-        triangle.swap(1, 2);
-    }
+    wall(&near, &far, false, &mut out);
     out
 }
 

@@ -258,7 +258,8 @@ pub fn assert_five_holes(features: &[Feature], within: f64) {
     let HoleBottom::Conical(angle_deg) = holes[2].bottom else {
         panic!("{:?}", holes[2])
     };
-    near(angle_deg, 118.0, 2e-3_f64.max(100.0 * within));
+    // A short cone knows its angle less well than a bore its radius.
+    near(angle_deg, 118.0, 1e-3_f64.max(1000.0 * within));
     let access = |k: usize| {
         features[k]
             .access

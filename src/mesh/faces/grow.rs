@@ -47,9 +47,10 @@ const ROUND_COS: f64 = 0.81;
 /// facet three times as wide. A flat cut along a shaft stays out.
 const SAG_RATIO: f64 = 9.0;
 
-/// Deepest usual chord error over the radius: 12 facets a turn have 0.034. The corners of a box lie
+/// Deepest usual chord error over the radius: 12 facets a turn have 0.034, a countersink of 9 has
+/// 0.041. The corners of a box lie
 /// on a sphere, too, but its sides are no facets of it.
-const DEEPEST_SAG: f64 = 0.04;
+const DEEPEST_SAG: f64 = 0.05;
 
 impl<'a> Grower<'a> {
     pub(super) fn new(geo: &'a Geo, measure: Measure) -> Self {

@@ -19,6 +19,9 @@ const COARSE_SAG_MM: f64 = 1.0;
 /// A round face must be this much larger than the flat one that its seed makes.
 const GAIN: f64 = 1.3;
 
+/// A slice of a cone near its apex is as good as a cylinder; one that reaches farther is not.
+const WIDE_DEG: f64 = 45.0;
+
 /// What the rim of a flat region looks like.
 struct RimView {
     /// Length of rim over which the surface goes on smoothly, and not into a finished face.
@@ -193,8 +196,10 @@ fn round(
                 }
                 // All vertices lie on it, not only nearly. A row of facets on a sphere lies on a
                 // cone, too, so cones are held against what follows.
-                Evidence::Exact if kind == Kind::Cylinder || coarse => return Some(region),
-                Evidence::Exact => {}
+                Evidence::Exact { wide: true } if kind == Kind::Cylinder || coarse => {
+                    return Some(region);
+                }
+                Evidence::Exact { .. } => {}
                 Evidence::Near => {}
             }
             least_mm2 = area_mm2 * GAIN;
@@ -210,8 +215,10 @@ enum Evidence {
     None,
     /// Within the tolerance.
     Near,
-    /// Within the noise of the mesh.
-    Exact,
+    /// Within the noise of the mesh; `wide` where it reaches far round its axis.
+    Exact {
+        wide: bool,
+    },
 }
 
 /// Whether so much evidence is there that the region is no chance.
@@ -228,6 +235,7 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
         .collect();
     vertices.sort_unstable();
     vertices.dedup();
+    let mut wide = false;
     let enough = match region.surface {
         Surface::Cylinder { radius, .. } | Surface::Cone { radius, .. } => {
             let Some(axis) = region.surface.axis() else {
@@ -242,12 +250,13 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
                     && extent.step_ratio < 1.05
                     && sags.fold(0.0, f64::max) <= COARSE_SAG_MM;
                 return if ring {
-                    Evidence::Exact
+                    Evidence::Exact { wide: true }
                 } else {
                     Evidence::None
                 };
             }
             // Three vertices more than it has sizes: fewer lie on some cylinder or cone by chance.
+            wide = extent.turn_deg > WIDE_DEG;
             let is_cone = matches!(region.surface, Surface::Cone { .. });
             let redundant = vertices.len() >= if is_cone { 9 } else { 8 };
             let even = extent.lines == 4 && !is_cone && extent.step_ratio < 2.5;
@@ -268,7 +277,7 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
     };
     let worst_mm = vertices.iter().map(off).fold(0.0, f64::max);
     if worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) {
-        Evidence::Exact
+        Evidence::Exact { wide }
     } else if ends_clearly(grower, region) {
         Evidence::Near
     } else {

@@ -44,21 +44,28 @@ pub(super) fn milled(graph: &Graph<'_>, rays: &Rays<'_>, taken: &mut [bool]) -> 
     let whole_mm2: f64 = graph.faces.iter().map(|face| face.area_mm2).sum();
     floors.retain(|floor| area(floor) >= LEAST_FLOOR * whole_mm2);
     let mut found = Vec::new();
-    for floor in &floors {
-        if taken[floor.face as usize] || floor.rise_mm < LEAST_SHARE * floor.around_mm() {
-            continue;
+    let stand = |floors: &[&Floor], taken: &mut [bool], found: &mut Vec<Feature>| {
+        for floor in floors {
+            let rises = floor.rise_mm >= LEAST_SHARE * floor.around_mm();
+            if taken[floor.face as usize] || !rises {
+                continue;
+            }
+            if let Some(feature) = standing(graph, rays, floor) {
+                feature
+                    .faces
+                    .iter()
+                    .for_each(|face| taken[*face as usize] = true);
+                found.push(feature);
+            }
         }
-        if let Some(feature) = standing(graph, rays, floor) {
-            feature
-                .faces
-                .iter()
-                .for_each(|face| taken[*face as usize] = true);
-            found.push(feature);
-        }
-    }
+    };
+    // Windows before open floors: each wall of one looks like the floor of a slot.
+    let (closed, open): (Vec<&Floor>, Vec<&Floor>) = floors.iter().partition(|f| f.is_closed());
+    stand(&closed, taken, &mut found);
     for floor in &floors {
         found.extend(windows(graph, rays, floor, taken));
     }
+    stand(&open, taken, &mut found);
     for floor in &floors {
         let level = floor.rise_mm < LEAST_SHARE * floor.around_mm();
         let large = area(floor) >= LEAST_PLANE * whole_mm2;
