@@ -21,20 +21,78 @@ const COVERED: f64 = 0.95;
 
 /// Found and present, flat and cylindrical, by area and number.
 #[derive(Debug, Default, Clone, Copy)]
-pub struct Score {
-    pub flats: usize,
-    pub flats_found: usize,
-    pub cylinders: usize,
-    pub cylinders_found: usize,
-    pub area_mm2: f64,
-    pub area_found_mm2: f64,
+struct Score {
+    flats: usize,
+    flats_found: usize,
+    cylinders: usize,
+    cylinders_found: usize,
+    area_mm2: f64,
+    area_found_mm2: f64,
     /// Area of all other faces of the B-rep, and how much of it we call flat or cylindrical.
-    pub rest_mm2: f64,
-    pub mistold_mm2: f64,
+    rest_mm2: f64,
+    mistold_mm2: f64,
+}
+
+/// Set where a body that was not made is a failure, not a skip.
+const REQUIRED: &str = "LAPIDARY_OUTSIDE_REQUIRED";
+
+#[test]
+fn faces_are_those_of_the_breps() {
+    let reference = crate::reference("brep.json");
+    let floors = reference["floors"].as_object().unwrap();
+    let folder = crate::root().join("target/outside/brep");
+    let mut sum = Score::default();
+    let (mut missing, mut wrong) = (Vec::new(), Vec::new());
+    for (name, floor) in floors {
+        let Some((score, missed)) = survey(&folder.join(format!("{name}.stl"))) else {
+            missing.push(name.clone());
+            continue;
+        };
+        missed.iter().for_each(|line| println!("missed: {line}"));
+        let wanted = |kind: &str, k: usize| floor[kind][k].as_u64().unwrap() as usize;
+        let there = [score.flats, score.cylinders] == [wanted("flats", 1), wanted("cylinders", 1)];
+        let enough = score.flats_found >= wanted("flats", 0)
+            && score.cylinders_found >= wanted("cylinders", 0);
+        if !there || !enough {
+            wrong.push(format!("{name}: {score:?}, wanted {floor}"));
+        }
+        sum.add(&score);
+    }
+    println!(
+        "B-reps: {} of {} flat and {} of {} cylindrical faces, {:.3} % of their area; of what is \
+         neither, {:.3} % is called so",
+        sum.flats_found,
+        sum.flats,
+        sum.cylinders_found,
+        sum.cylinders,
+        100.0 * sum.area_found_mm2 / sum.area_mm2,
+        100.0 * sum.mistold_mm2 / sum.rest_mm2
+    );
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    if !missing.is_empty() {
+        println!("SKIPPED, not made by brep.py: {}", missing.join(", "));
+    }
+    assert!(
+        missing.is_empty() || std::env::var_os(REQUIRED).is_none(),
+        "not made: {missing:?}"
+    );
+}
+
+impl Score {
+    fn add(&mut self, other: &Self) {
+        self.flats += other.flats;
+        self.flats_found += other.flats_found;
+        self.cylinders += other.cylinders;
+        self.cylinders_found += other.cylinders_found;
+        self.area_mm2 += other.area_mm2;
+        self.area_found_mm2 += other.area_found_mm2;
+        self.rest_mm2 += other.rest_mm2;
+        self.mistold_mm2 += other.mistold_mm2;
+    }
 }
 
 /// Compares one body; `None` where it was not made.
-pub fn survey(stl: &Path) -> Option<(Score, Vec<String>)> {
+fn survey(stl: &Path) -> Option<(Score, Vec<String>)> {
     let bytes = std::fs::read(stl).ok()?;
     let facts = std::fs::read(stl.with_extension("json")).ok()?;
     let facts: Value = serde_json::from_slice(&facts).unwrap();
@@ -42,7 +100,12 @@ pub fn survey(stl: &Path) -> Option<(Score, Vec<String>)> {
     let rows = facts["faces"].as_array().unwrap();
     let count = |row: &Value| row["triangles"].as_u64().unwrap() as usize;
     let total: usize = rows.iter().map(count).sum();
-    assert_eq!(mesh.triangles.len(), total, "{}: triangles were dropped", stl.display());
+    assert_eq!(
+        mesh.triangles.len(),
+        total,
+        "{}: triangles were dropped",
+        stl.display()
+    );
     let split = faces(&mesh);
     let mut score = Score::default();
     let mut missed = Vec::new();
@@ -103,23 +166,42 @@ fn fault(mesh: &Mesh, split: &Faces, row: &Value, triangles: &[u32]) -> Option<S
     let (face, most) = by_face.iter().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
     let ours = &split.faces[*face as usize];
     if *most < COVERED * whole {
-        return Some(format!("in {} pieces, the largest {}", by_face.len(), ours.name));
+        return Some(format!(
+            "in {} pieces, the largest {}",
+            by_face.len(),
+            ours.name
+        ));
     }
-    let axis: Vec<f64> = row["axis"].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect();
+    let axis: Vec<f64> = row["axis"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|x| x.as_f64().unwrap())
+        .collect();
     let axis = Vec3::new(axis[0], axis[1], axis[2]);
     match (row["kind"].as_str().unwrap(), ours.form) {
         ("plane", FaceForm::Flat { normal, .. }) => {
             let sine = normal.cross(&axis).norm();
             (sine > AXIS_SINE).then(|| format!("normal {:.4} degree off", sine.asin().to_degrees()))
         }
-        ("cylinder", FaceForm::Cylinder { direction, radius_mm, hollow, .. }) => {
+        (
+            "cylinder",
+            FaceForm::Cylinder {
+                direction,
+                radius_mm,
+                hollow,
+                ..
+            },
+        ) => {
             let sine = direction.cross(&axis).norm();
             let radius = row["radius"].as_f64().unwrap();
             let chord_mm = chord_error(mesh, &ours.triangles, row, radius).max(1e-5);
             if sine > AXIS_SINE {
                 Some(format!("axis {:.4} degree off", sine.asin().to_degrees()))
             } else if (radius_mm - radius).abs() > chord_mm {
-                Some(format!("radius {radius_mm}, not {radius}; chord error {chord_mm:.6}"))
+                Some(format!(
+                    "radius {radius_mm}, not {radius}; chord error {chord_mm:.6}"
+                ))
             } else if hollow != row["hollow"].as_bool().unwrap() {
                 Some("bore and boss exchanged".to_owned())
             } else {
@@ -133,7 +215,12 @@ fn fault(mesh: &Mesh, split: &Faces, row: &Value, triangles: &[u32]) -> Option<S
 /// How deep the chords of these triangles lie below a cylinder of this radius: from the widest
 /// step that any edge makes round the axis, which a half edge square to it bounds.
 fn chord_error(mesh: &Mesh, triangles: &[u32], row: &Value, radius: f64) -> f64 {
-    let axis: Vec<f64> = row["axis"].as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect();
+    let axis: Vec<f64> = row["axis"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|x| x.as_f64().unwrap())
+        .collect();
     let axis = Vec3::new(axis[0], axis[1], axis[2]);
     let mut widest = 0.0_f64;
     for &triangle in triangles {
