@@ -6,6 +6,7 @@
 )]
 
 mod bodies;
+mod command;
 mod hard;
 
 use bodies::{block, extruded, mesh, plate, rounded};
@@ -18,7 +19,7 @@ use lapidary::mesh::solids::{Roundness, cuboid, revolved};
 use lapidary::value::Vec3;
 use nalgebra::Point3;
 
-pub fn kinds(faces: &Faces) -> Vec<(&'static str, usize)> {
+pub(crate) fn kinds(faces: &Faces) -> Vec<(&'static str, usize)> {
     let mut counts: Vec<(&'static str, usize)> = Vec::new();
     for face in &faces.faces {
         match counts
@@ -32,13 +33,13 @@ pub fn kinds(faces: &Faces) -> Vec<(&'static str, usize)> {
     counts
 }
 
-pub fn found(mesh: &Mesh) -> (Faces, Vec<Feature>) {
+pub(crate) fn found(mesh: &Mesh) -> (Faces, Vec<Feature>) {
     let faces = faces(mesh);
     let features = features(mesh, &faces);
     (faces, features)
 }
 
-pub fn holes(features: &[Feature]) -> Vec<&RoundHole> {
+pub(crate) fn holes(features: &[Feature]) -> Vec<&RoundHole> {
     let hole = |feature: &'_ Feature| matches!(feature.form, FeatureForm::RoundHole(_));
     let holes = features.iter().filter(|f| hole(f));
     holes
@@ -77,7 +78,7 @@ fn step(features: &[Feature]) -> &Step {
 }
 
 #[track_caller]
-pub fn near(found: f64, wanted: f64, within: f64) {
+pub(crate) fn near(found: f64, wanted: f64, within: f64) {
     assert!((found - wanted).abs() <= within, "{found}, not {wanted}");
 }
 
@@ -91,7 +92,7 @@ fn near_point(found: &Point3<f64>, wanted: [f64; 3]) {
 
 /// Every triangle has the face that names it.
 #[track_caller]
-pub fn assert_sound(mesh: &Mesh, faces: &Faces) {
+pub(crate) fn assert_sound(mesh: &Mesh, faces: &Faces) {
     assert_eq!(faces.face_of_triangle.len(), mesh.triangles.len());
     let listed: usize = faces.faces.iter().map(|face| face.triangles.len()).sum();
     assert_eq!(listed, mesh.triangles.len());
@@ -213,7 +214,7 @@ fn a_ball_is_a_sphere() {
 }
 
 /// Through; blind and flat; drilled with 118 degrees; counterbored; countersunk.
-pub fn five_holes() -> Vec<bodies::Hole> {
+pub(crate) fn five_holes() -> Vec<bodies::Hole> {
     let point = 3.0 / 59.0_f64.to_radians().tan();
     vec![
         vec![(0.0, 3.0), (15.0, 3.0)],
@@ -225,7 +226,7 @@ pub fn five_holes() -> Vec<bodies::Hole> {
 }
 
 #[track_caller]
-pub fn assert_five_holes(features: &[Feature], within: f64) {
+pub(crate) fn assert_five_holes(features: &[Feature], within: f64) {
     let holes = holes(features);
     assert_eq!(holes.len(), 5, "{features:#?}");
     for (index, hole) in holes.iter().enumerate() {
@@ -331,7 +332,7 @@ fn a_slot_has_two_walls_and_round_ends() {
 }
 
 /// An L in x and z: a floor 30 wide at z 10 beside a wall 25 high.
-pub fn angle_bar() -> bodies::Triangles {
+pub(crate) fn angle_bar() -> bodies::Triangles {
     let profile = [
         [0.0, 0.0],
         [40.0, 0.0],

@@ -19,6 +19,9 @@ const ONE_AXIS_SINE: f64 = 0.0035;
 /// micrometre is off by one.
 const CONE_AXIS_SINE: f64 = 0.052;
 
+/// How far beside the axis the rim of such a cone may have its centre, over its radius.
+const CONE_OFFSET_SHARE: f64 = 0.05;
+
 /// A round wall along a common axis.
 #[derive(Debug, Clone)]
 struct Piece {
@@ -71,18 +74,19 @@ fn axes(graph: &Graph<'_>, wants_hollow: bool) -> Vec<Axis> {
                 hollow,
                 ..
             } if hollow == wants_hollow => {
-                straight.push((index, point, direction));
+                straight.push((index, point, direction, 0.0));
             }
             FaceForm::Cone {
                 apex,
                 direction,
-                from_mm,
+                half_angle_deg,
                 to_mm,
                 hollow: true,
                 ..
             } if wants_hollow => {
-                let middle = apex + direction * f64::midpoint(from_mm, to_mm);
-                cones.push((index, middle, direction));
+                let slope = half_angle_deg.to_radians().tan();
+                let rim = apex + direction * to_mm;
+                cones.push((index, rim, direction, CONE_OFFSET_SHARE * to_mm * slope));
             }
             _ => {}
         }
@@ -90,11 +94,11 @@ fn axes(graph: &Graph<'_>, wants_hollow: bool) -> Vec<Axis> {
     // Cones after cylinders: a short cone knows its place well, but not its axis.
     let tilts = [(straight, ONE_AXIS_SINE), (cones, CONE_AXIS_SINE)];
     for (list, most_sine) in tilts {
-        for (index, point, direction) in list {
+        for (index, point, direction, slack_mm) in list {
             let is_same = |axis: &&mut Axis| {
                 let offset = (point - axis.point).cross(&axis.direction).norm();
                 let tilt = direction.cross(&axis.direction).norm();
-                tilt < most_sine && offset < 2.0 * graph.grain_mm
+                tilt < most_sine && offset < slack_mm + 2.0 * graph.grain_mm
             };
             let form = &graph.faces[index].form;
             let piece = |axis: &Axis| piece(index_u32(index), form, axis);
