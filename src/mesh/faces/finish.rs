@@ -123,6 +123,10 @@ pub(in crate::mesh) fn upward(axis: Vec3) -> Vec3 {
     axis.map(|x| x + 0.0)
 }
 
+const fn flat(point: Point3<f64>, normal: Vec3) -> FaceForm {
+    FaceForm::Flat { point, normal }
+}
+
 fn form(
     geo: &Geo,
     surface: &Surface,
@@ -132,10 +136,7 @@ fn form(
 ) -> FaceForm {
     let reach = |axis: (Point3<f64>, Vec3)| extent(geo, triangles, axis, 1e-3);
     match *surface {
-        Surface::Plane { normal, .. } => FaceForm::Flat {
-            point: centre,
-            normal,
-        },
+        Surface::Plane { normal, .. } => flat(centre, normal),
         Surface::Cylinder {
             point,
             axis,
