@@ -3,6 +3,7 @@
 //! - [`args`]: the command line
 //! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
 //! - [`features`]: faces and features of one mesh
+//! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
@@ -14,6 +15,7 @@ pub mod features;
 pub mod output;
 pub mod pages;
 pub mod progress;
+pub mod report;
 pub mod stop;
 
 use args::{Cli, Command};
@@ -44,6 +46,7 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Features(args) => features::run(args),
+        Command::Report(args) => report::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

@@ -15,6 +15,8 @@ mod brep;
 mod known;
 mod motion;
 mod rest;
+mod section;
+mod tip;
 
 use std::path::{Path, PathBuf};
 

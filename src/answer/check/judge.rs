@@ -399,6 +399,7 @@ impl Judge<'_> {
                 common_from_body: table_from_tool * element.tool_from_body,
             },
             allowance_mm: element.chord_allowance_mm + sweep.allowance_mm,
+            tip: Some(Point3::from(table_from_tool.translation.vector)),
         };
         (mover, motion)
     }

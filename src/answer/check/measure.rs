@@ -4,6 +4,7 @@ use super::model::{Element, GapValue, Measured, Phase, Place, Verdict};
 use crate::answer::scene::{Body, BodyId};
 use crate::gap::{Ask, CannotAsk, Gap, Motion, Placed, Witness, group_gap, pair_gap};
 use crate::value::Pose;
+use nalgebra::Point3;
 use std::sync::atomic::AtomicBool;
 
 /// A wanted gap counts as kept when the certified lower value is below it by no more than this.
@@ -45,6 +46,8 @@ pub struct Mover<'m> {
     pub placed: Placed,
     /// Chord allowance of it, and of its path.
     pub allowance_mm: f64,
+    /// Tip of the tool at offset zero, in the common frame; `None` for a body that is no tool.
+    pub tip: Option<Point3<f64>>,
 }
 
 /// What is asked of a measurement.
@@ -197,7 +200,7 @@ impl Net<'_> {
         let place = self
             .gap
             .and_then(|gap| gap.witness)
-            .map(|witness| place_of(&witness));
+            .map(|witness| place_of(&witness, mover));
         let measured = Measured {
             element: mover.element,
             element_body: mover.name.to_owned(),
@@ -216,11 +219,14 @@ impl Net<'_> {
     }
 }
 
-fn place_of(witness: &Witness) -> Place {
+fn place_of(witness: &Witness, mover: &Mover<'_>) -> Place {
+    let shift_mm = mover.tip.is_none().then(|| witness.offset_mm.into());
     Place {
         machine_mm: witness.point_b.coords.into(),
         part_mm: None,
         tool_mm: witness.point_a.coords.into(),
+        tip_mm: mover.tip.map(|tip| (tip + witness.offset_mm).coords.into()),
+        shift_mm,
         angle_deg: witness.angle_deg,
     }
 }
