@@ -25,6 +25,16 @@ Exit codes:
   3    none of these, but something is unknown
   130  stopped with Ctrl-C; nothing was written";
 
+const FEATURES_EXAMPLES: &str = "\
+Examples:
+  lapidary features bracket.stl
+  lapidary features bracket.stl --mesh-units inch --units inch
+  lapidary features bracket.stl --format toml -o bracket-features.toml
+
+Exit codes:
+  0    the mesh was split; what is not recognised is told as such
+  2    no answer: wrong arguments, a mesh that cannot be read, output not written";
+
 const REPORT_EXAMPLES: &str = "\
 Examples:
   lapidary report housing.toml -o housing.html
@@ -64,6 +74,8 @@ pub struct Cli {
 pub enum Command {
     /// Check a job: gaps, travel, index moves, gauge lengths, remedies
     Check(CheckArgs),
+    /// Find faces and features of a mesh: holes, pockets, slots, steps
+    Features(FeaturesArgs),
     /// Write a page with drawings: one HTML file, to read and to print
     Report(ReportArgs),
     /// Find how short and how long each tool may be set, and what to set
@@ -177,6 +189,41 @@ pub struct CheckArgs {
     pub output: Option<PathBuf>,
 }
 
+/// Arguments of `features`.
+#[derive(Debug, Args)]
+#[command(after_help = FEATURES_EXAMPLES)]
+pub struct FeaturesArgs {
+    /// Mesh of a part (STL)
+    pub mesh: PathBuf,
+
+    /// Unit of the mesh file
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub mesh_units: Units,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = FeaturesFormat::Text, help_heading = "Report")]
+    pub format: FeaturesFormat,
+
+    /// Unit of the lengths in text and TOML
+    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
+    pub units: Units,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE", help_heading = "Report")]
+    pub output: Option<PathBuf>,
+}
+
+/// Forms of a report on features.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FeaturesFormat {
+    /// For a person
+    Text,
+    /// For a program (see lapidary schema features)
+    Json,
+    /// Tables to paste into the cuts of a job
+    Toml,
+}
+
 /// Arguments of `report`.
 #[derive(Debug, Args)]
 #[command(after_help = REPORT_EXAMPLES)]
@@ -270,6 +317,8 @@ pub enum SchemaFile {
     Check,
     /// JSON report of lengths
     Lengths,
+    /// JSON report of features
+    Features,
 }
 
 fn date(text: &str) -> Result<Date, String> {
@@ -339,7 +388,15 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "lengths", "report", "schema", "completions", "man"] {
+        for name in [
+            "check",
+            "features",
+            "lengths",
+            "report",
+            "schema",
+            "completions",
+            "man",
+        ] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);

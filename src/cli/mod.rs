@@ -2,6 +2,7 @@
 //!
 //! - [`args`]: the command line
 //! - [`check`], [`lengths`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`features`]: faces and features of one mesh
 //! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
@@ -10,6 +11,7 @@
 pub mod args;
 pub mod check;
 pub mod exit;
+pub mod features;
 pub mod lengths;
 pub mod output;
 pub mod pages;
@@ -44,6 +46,7 @@ pub fn main() -> std::process::ExitCode {
 fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::Features(args) => features::run(args),
         Command::Report(args) => report::run(args),
         Command::Lengths(args) => lengths::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),

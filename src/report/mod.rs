@@ -5,13 +5,16 @@
 //! - [`text`]: 80 columns for a person
 //! - [`page`]: one HTML file with drawings, to print and to pin up
 //! - [`json`], [`lengths_json`](mod@lengths_json): the same values for a program, with schemas
+//! - [`features`]: the answer of `lapidary features`: text, JSON, snippets for a job
 
+pub mod features;
 pub mod json;
 pub mod lengths_json;
 pub mod mark;
 pub mod page;
 pub mod text;
 
+pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use lengths_json::{lengths_json, lengths_schema};
 pub use page::{Date, PageOptions, Picture, check_page};

@@ -11,7 +11,7 @@ pub(in crate::report) mod lengths;
 pub(in crate::report) mod motion;
 pub(in crate::report) mod notes;
 pub(in crate::report) mod number;
-mod page;
+pub(in crate::report) mod page;
 pub(in crate::report) mod remedy;
 mod setting;
 pub(in crate::report) mod troubles;
