@@ -33,6 +33,17 @@ fn wrong_arguments_are_bad_input() {
         &["check", "job.toml", "--index", "nan"],
         &["check", "job.toml", "--tolerance", "0"],
         &["check", "job.toml", "--threads", "0"],
+        &["report", "job.toml"],
+        &[
+            "report",
+            "job.toml",
+            "-o",
+            "page.html",
+            "--date",
+            "2026-02-29",
+        ],
+        &["lengths"],
+        &["lengths", "job.toml", "--step", "0"],
         &["schema", "part"],
         &["man", "polish"],
     ] {
@@ -86,7 +97,7 @@ fn every_fault_of_a_job_is_told_in_one_go() {
 
 #[test]
 fn schemas_are_json() {
-    for file in ["job", "machine", "tools", "check"] {
+    for file in ["job", "machine", "tools", "check", "lengths"] {
         let schema = lapidary()
             .args(["schema", file])
             .assert()

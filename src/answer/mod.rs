@@ -2,7 +2,9 @@
 
 pub mod check;
 pub mod contact;
+pub mod drawing;
 pub mod kinematics;
+pub mod lengths;
 pub mod retool;
 pub mod reach;
 pub mod scene;

@@ -1,6 +1,7 @@
 //! The command line.
 
 use super::reach_args::ReachArgs;
+use crate::report::Date;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -35,6 +36,27 @@ Exit codes:
   0    the mesh was split; what is not recognised is told as such
   2    no answer: wrong arguments, a mesh that cannot be read, output not written";
 
+const REPORT_EXAMPLES: &str = "\
+Examples:
+  lapidary report housing.toml -o housing.html
+  lapidary report housing.toml -o housing.html --date 2026-03-31
+
+Where the program lapidary-viewer is installed (beside this one, or on PATH), a
+picture of the setup at each index is put in.
+
+Exit codes: as for check.";
+const LENGTHS_EXAMPLES: &str = "\
+Examples:
+  lapidary lengths housing.toml
+  lapidary lengths housing.toml --step 5 --tool 3
+
+Exit codes:
+  0    a length for every tool that cuts
+  1    a tool for which no length works, or no step lies in its range
+  2    no answer: wrong arguments, faults in the files, output not written
+  3    none of these, but something is unknown
+  130  stopped with Ctrl-C; nothing was written";
+
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
 /// Parts stand on a carrier that turns in a machining centre. From STL meshes of parts, clamps
@@ -57,6 +79,10 @@ pub enum Command {
     Reach(ReachArgs),
     /// Find faces and features of a mesh: holes, pockets, slots, steps
     Features(FeaturesArgs),
+    /// Write a page with drawings: one HTML file, to read and to print
+    Report(ReportArgs),
+    /// Find how short and how long each tool may be set, and what to set
+    Lengths(LengthsArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -76,10 +102,9 @@ pub enum Command {
     },
 }
 
-/// Arguments of `check`.
+/// What to check, and how: for every command that asks.
 #[derive(Debug, Args)]
-#[command(after_help = CHECK_EXAMPLES)]
-pub struct CheckArgs {
+pub struct AskArgs {
     /// Job file (TOML)
     pub job: PathBuf,
 
@@ -141,13 +166,22 @@ pub struct CheckArgs {
     #[arg(long, help_heading = "How to check")]
     pub accept_close: bool,
 
+    /// Unit of the lengths that a person reads
+    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
+    pub units: Units,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+#[command(after_help = CHECK_EXAMPLES)]
+pub struct CheckArgs {
+    /// What to check, and how
+    #[command(flatten)]
+    pub ask: AskArgs,
+
     /// Form of the report
     #[arg(long, value_enum, default_value_t = Format::Text, help_heading = "Report")]
     pub format: Format,
-
-    /// Unit of the lengths in a text report
-    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
-    pub units: Units,
 
     /// A line for every index, also where a cut is clear at all of them
     #[arg(long, help_heading = "Report")]
@@ -193,12 +227,74 @@ pub enum FeaturesFormat {
     Toml,
 }
 
+/// Arguments of `report`.
+#[derive(Debug, Args)]
+#[command(after_help = REPORT_EXAMPLES)]
+pub struct ReportArgs {
+    /// What to check, and how
+    #[command(flatten)]
+    pub ask: AskArgs,
+
+    /// Write the page to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE", help_heading = "Report")]
+    pub output: PathBuf,
+
+    /// Date that stands on the page, such as 2026-03-31 (default: today)
+    #[arg(long, value_name = "DATE", value_parser = date, help_heading = "Report")]
+    pub date: Option<Date>,
+
+    /// No pictures of the setup, also where the viewer program is installed
+    #[arg(long, help_heading = "Report")]
+    pub no_pictures: bool,
+}
+
+/// Arguments of `lengths`.
+#[derive(Debug, Args)]
+#[command(after_help = LENGTHS_EXAMPLES)]
+pub struct LengthsArgs {
+    /// Job file (TOML)
+    pub job: PathBuf,
+
+    /// Look only at this tool, such as 3 or T3 (may be repeated)
+    #[arg(long = "tool", value_name = "NUMBER", value_parser = tool_number)]
+    pub tools: Vec<u32>,
+
+    /// Propose multiples of this
+    #[arg(long = "step", value_name = "MM", default_value_t = 1.0, value_parser = step_mm)]
+    pub step_mm: f64,
+
+    /// How exactly a motion's least gap is found
+    #[arg(
+        long = "tolerance",
+        value_name = "MM",
+        default_value_t = 0.001,
+        value_parser = tolerance_mm
+    )]
+    pub tolerance_mm: f64,
+
+    /// Threads to work with (default: one for each processor)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+
+    /// Unit of the lengths in a text report
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub units: Units,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
 /// Forms of a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
     /// For a person
     Text,
-    /// For a program (see lapidary schema check)
+    /// For a program (see lapidary schema)
     Json,
 }
 
@@ -224,8 +320,32 @@ pub enum SchemaFile {
     Check,
     /// JSON report of reach
     Reach,
+    /// JSON report of lengths
+    Lengths,
     /// JSON report of features
     Features,
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    let wrong = || "a day is wanted, such as 2026-03-31".to_owned();
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts[..] else {
+        return Err(wrong());
+    };
+    let sized = year.len() == 4 && month.len() == 2 && day.len() == 2;
+    let digits = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || byte == b'-');
+    let date = Date {
+        year: year.parse().map_err(|_| wrong())?,
+        month: month.parse().map_err(|_| wrong())?,
+        day: day.parse().map_err(|_| wrong())?,
+    };
+    if sized && digits && date.is_real() {
+        Ok(date)
+    } else {
+        Err(wrong())
+    }
 }
 
 pub(super) fn tool_number(text: &str) -> Result<u32, String> {
@@ -239,6 +359,14 @@ pub(super) fn angle_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(angle_deg) if angle_deg.is_finite() => Ok(angle_deg),
         _ => Err("an angle in degrees is wanted, such as 90 or -22.5".to_owned()),
+    }
+}
+
+/// Lengths are searched in steps of 0.01 mm: a finer step would promise more.
+fn step_mm(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(step_mm) if (0.01..=100.0).contains(&step_mm) => Ok(step_mm),
+        _ => Err("a length from 0.01 to 100 mm is wanted".to_owned()),
     }
 }
 
@@ -265,7 +393,16 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "reach", "features", "schema", "completions", "man"] {
+        for name in [
+            "check",
+            "reach",
+            "features",
+            "lengths",
+            "report",
+            "schema",
+            "completions",
+            "man",
+        ] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);
@@ -282,6 +419,19 @@ mod tests {
         assert!(angle_deg("nan").is_err() && angle_deg("inf").is_err());
         assert_eq!(tolerance_mm("0.01"), Ok(0.01));
         assert!(tolerance_mm("0").is_err() && tolerance_mm("nan").is_err());
+        assert!(date("2026-03-31").is_ok() && date("2024-02-29").is_ok());
+        for wrong in [
+            "2026-02-29",
+            "2026-13-01",
+            "2026-3-31",
+            "31.3.2026",
+            "+026-03-31",
+            "",
+        ] {
+            assert!(date(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(step_mm("5"), Ok(5.0));
+        assert!(step_mm("0").is_err() && step_mm("nan").is_err() && step_mm("1e9").is_err());
         assert!(tolerance_mm("2").is_err() && tolerance_mm("-0.01").is_err());
     }
 }

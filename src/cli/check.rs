@@ -1,12 +1,13 @@
 //! `lapidary check`: load, ask, report.
 
-use super::args::{CheckArgs, Format, Units};
+use super::args::{AskArgs, CheckArgs, Format, Units};
 use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::progress::progress;
 use super::{say, stop};
 use crate::answer::check::model::CheckAnswer;
 use crate::answer::check::{CheckError, CheckOptions, check};
+use crate::gap::CannotAsk;
 use crate::report::{CheckReport, JsonError, TextOptions, check_json, check_text};
 use crate::setup::model::Setup;
 use crate::setup::{FileFault, Loaded, SetupFaults, Severity, SourceFile, load};
@@ -17,7 +18,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-pub(super) enum NoAnswer {
+#[allow(missing_docs, reason = "the messages say it")]
+pub enum NoAnswer {
     #[error("{}", closing_line(&.0.0))]
     Faults(SetupFaults),
     #[error("stopped; nothing was written")]
@@ -32,6 +34,8 @@ pub(super) enum NoAnswer {
     Json(#[from] JsonError),
     #[error("error: {0}; this is a fault of the program, not of the job")]
     Failed(String),
+    #[error("error: the setup cannot be drawn: {0}")]
+    Draw(#[from] CannotAsk),
     #[error("error: --threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
 }
@@ -58,25 +62,31 @@ impl NoAnswer {
 #[must_use]
 pub fn run(args: &CheckArgs) -> Exit {
     let stop = stop::on_ctrl_c();
-    match answer_and_report(args, &stop) {
+    told(answer_and_report(args, &stop))
+}
+
+/// The exit, with what stood in the way told.
+pub(super) fn told(answered: Result<Exit, NoAnswer>) -> Exit {
+    match answered {
         Ok(exit) => exit,
         Err(reason) => reason.told(),
     }
 }
 
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
-    let loaded = load_job(&args.job, stop)?;
+    let loaded = load_job(&args.ask.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(&args.job, &loaded.sources))?;
+        output::can_write(path, &files_of(&args.ask.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
-    let options = options(args);
-    let answer = ask(args, &loaded.setup, &options, stop)?;
+    let options = options(&args.ask);
+    let answer = ask(&args.ask, &loaded.setup, &options, stop)?;
     let report = CheckReport {
         answer: &answer,
         options: &options,
-        accept_close: args.accept_close,
+        accept_close: args.ask.accept_close,
         warnings: &loaded.warnings,
+        sources: &loaded.sources,
     };
     let text = match args.format {
         Format::Text => check_text(&report, text_options(args)),
@@ -89,7 +99,7 @@ fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         Some(path) => output::to_file(path, &text)?,
         None => output::to_stdout(&text)?,
     }
-    Ok(Exit::of(&answer, args.accept_close))
+    Ok(Exit::of(&answer, args.ask.accept_close))
 }
 
 /// Loads a job from the file system; a stop ends it before the next file.
@@ -106,27 +116,27 @@ pub(super) fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer
 }
 
 /// Every file that the job is read from.
-pub(super) fn inputs(job: &Path, sources: &[SourceFile]) -> Vec<PathBuf> {
+pub(super) fn files_of(job: &Path, sources: &[SourceFile]) -> Vec<PathBuf> {
     let sources = sources.iter().map(|source| source.path.clone());
     sources.chain([job.to_owned()]).collect()
 }
 
-/// Does work on so many threads; by default on one for each processor.
-pub(super) fn with_threads<T: Send>(
+/// Does work with so many threads.
+pub(super) fn in_threads<T: Send>(
     threads: Option<u16>,
     work: impl FnOnce() -> T + Send,
-) -> Result<T, NoAnswer> {
-    Ok(match threads {
-        None => work(),
-        Some(threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build()?
-            .install(work),
-    })
+) -> Result<T, rayon::ThreadPoolBuildError> {
+    match threads {
+        None => Ok(work()),
+        Some(threads) => {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads));
+            Ok(pool.build()?.install(work))
+        }
+    }
 }
 
-fn ask(
-    args: &CheckArgs,
+pub(super) fn ask(
+    args: &AskArgs,
     setup: &Setup,
     options: &CheckOptions,
     stop: &AtomicBool,
@@ -139,7 +149,7 @@ fn ask(
     }
     let progress = progress();
     let work = || check(setup, options, progress.as_ref(), stop);
-    match with_threads(args.threads, work)? {
+    match in_threads(args.threads, work)? {
         // An empty answer would read as clear.
         Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
             "no cut at no seat and index fits the choice",
@@ -150,7 +160,7 @@ fn ask(
     }
 }
 
-fn options(args: &CheckArgs) -> CheckOptions {
+pub(super) fn options(args: &AskArgs) -> CheckOptions {
     CheckOptions {
         cuts: args.cuts.clone(),
         seats: args.seats.clone(),
@@ -168,12 +178,16 @@ fn text_options(args: &CheckArgs) -> TextOptions {
     let choice = anstream::AutoStream::choice(&stdout);
     let shows_colour = stdout.is_terminal() && choice != anstream::ColorChoice::Never;
     TextOptions {
-        unit: match args.units {
-            Units::Mm => Unit::Mm,
-            Units::Inch => Unit::Inch,
-        },
+        unit: unit(args.ask.units),
         colour: shows_colour && args.output.is_none(),
         every_index: args.every_index,
+    }
+}
+
+pub(super) const fn unit(units: Units) -> Unit {
+    match units {
+        Units::Mm => Unit::Mm,
+        Units::Inch => Unit::Inch,
     }
 }
 

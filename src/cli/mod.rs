@@ -2,7 +2,9 @@
 //!
 //! - [`args`], [`reach_args`]: the command line
 //! - [`check`], [`reach`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`lengths`]: load, ask, report; [`exit`]: what the program says to its caller
 //! - [`features`]: faces and features of one mesh
+//! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
@@ -11,11 +13,13 @@ pub mod args;
 pub mod check;
 pub mod exit;
 pub mod features;
+pub mod lengths;
 pub mod output;
 pub mod pages;
 pub mod progress;
 pub mod reach;
 pub mod reach_args;
+pub mod report;
 pub mod stop;
 
 use args::{Cli, Command};
@@ -47,6 +51,8 @@ fn run(cli: &Cli) -> Exit {
         Command::Check(args) => check::run(args),
         Command::Reach(args) => reach::run(args),
         Command::Features(args) => features::run(args),
+        Command::Report(args) => report::run(args),
+        Command::Lengths(args) => lengths::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

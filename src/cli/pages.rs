@@ -1,7 +1,7 @@
 //! Schemas, shell completions and manual pages.
 
 use super::args::{Cli, SchemaFile};
-use crate::report::{check_schema, reach_schema, features_schema};
+use crate::report::{check_schema, features_schema, lengths_schema, reach_schema};
 use crate::setup::{SchemaKind, schema as file_schema};
 use clap::CommandFactory;
 use clap_complete::Shell;
@@ -18,6 +18,7 @@ pub fn schema(file: SchemaFile) -> String {
         SchemaFile::Tools => file_schema(SchemaKind::Tools),
         SchemaFile::Check => check_schema(),
         SchemaFile::Reach => reach_schema(),
+        SchemaFile::Lengths => lengths_schema(),
         SchemaFile::Features => features_schema(),
     };
     format!("{schema:#}\n")

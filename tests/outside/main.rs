@@ -11,9 +11,12 @@
 )]
 
 mod bodies;
+mod brep;
 mod known;
 mod motion;
 mod rest;
+mod section;
+mod tip;
 
 use std::path::{Path, PathBuf};
 

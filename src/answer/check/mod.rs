@@ -4,10 +4,12 @@ mod base;
 mod change;
 pub(in crate::answer) mod erode;
 pub(in crate::answer) mod judge;
+mod known;
 mod lengths;
 mod meant;
 pub(in crate::answer) mod measure;
 pub mod model;
+mod moment;
 mod moves;
 mod overlap;
 mod own_part;
@@ -17,8 +19,10 @@ mod reliance;
 mod remedy;
 mod run;
 mod search;
+mod sites;
 pub mod sweep;
 pub(in crate::answer) mod swing;
+mod thread;
 mod travel;
 mod trial;
 mod trouble;
@@ -103,6 +107,21 @@ pub fn check(
     stop: &AtomicBool,
 ) -> Result<model::CheckAnswer, CheckError> {
     run::run(setup, options, progress, stop)
+}
+
+/// The tools that cut, by number in the list, each with its range of lengths and whether the length
+/// that `propose` gives for that range keeps every wanted gap.
+///
+/// # Errors
+/// As [`check`].
+pub fn judge_lengths(
+    setup: &Setup,
+    options: &CheckOptions,
+    propose: &(dyn Fn(&model::ToolLengths) -> Option<f64> + Sync),
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Vec<(usize, model::ToolLengths, bool)>, CheckError> {
+    run::lengths_alone(setup, options, propose, progress, stop)
 }
 
 impl CheckOptions {

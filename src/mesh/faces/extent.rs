@@ -92,7 +92,7 @@ fn covered(mut arcs: Vec<[f64; 2]>) -> f64 {
 }
 
 /// How many different angles there are, and how even the steps between them.
-fn lines(angles: &mut Vec<f64>, grain_rad: f64) -> (usize, f64) {
+fn lines(angles: &mut [f64], grain_rad: f64) -> (usize, f64) {
     angles.sort_unstable_by(f64::total_cmp);
     let mut kept: Vec<f64> = Vec::new();
     for angle in angles.iter() {

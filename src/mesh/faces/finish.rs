@@ -112,13 +112,19 @@ fn centre(geo: &Geo, triangles: &[u32]) -> (f64, Point3<f64>) {
 }
 
 /// The same axis, always told the same way round.
-fn upward(axis: Vec3) -> Vec3 {
+pub(in crate::mesh) fn upward(axis: Vec3) -> Vec3 {
     let first = axis.iter().find(|x| x.abs() > 1e-6);
-    if first.is_some_and(|x| *x < 0.0) {
+    let axis = if first.is_some_and(|x| *x < 0.0) {
         -axis
     } else {
         axis
-    }
+    };
+    // No zero with a sign.
+    axis.map(|x| x + 0.0)
+}
+
+const fn flat(point: Point3<f64>, normal: Vec3) -> FaceForm {
+    FaceForm::Flat { point, normal }
 }
 
 fn form(
@@ -130,10 +136,7 @@ fn form(
 ) -> FaceForm {
     let reach = |axis: (Point3<f64>, Vec3)| extent(geo, triangles, axis, 1e-3);
     match *surface {
-        Surface::Plane { normal, .. } => FaceForm::Flat {
-            point: centre,
-            normal,
-        },
+        Surface::Plane { normal, .. } => flat(centre, normal),
         Surface::Cylinder {
             point,
             axis,

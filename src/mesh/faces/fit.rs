@@ -6,7 +6,7 @@ use crate::value::Vec3;
 use nalgebra::{Matrix3, Point3, SMatrix, Vector3};
 
 /// Kinds of curved surface, simplest first: a simpler one that fits is taken.
-pub(super) const CURVED: [Kind; 4] = [Kind::Cylinder, Kind::Sphere, Kind::Cone, Kind::Torus];
+pub(super) const CURVED: [Kind; 4] = [Kind::Cylinder, Kind::Cone, Kind::Sphere, Kind::Torus];
 
 /// A kind of curved surface.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub(super) enum Kind {
 }
 
 /// Most points that a fit uses; more make no face better known.
-const MOST_POINTS: usize = 240;
+const MOST_POINTS: usize = 120;
 
 /// Vertices of a patch, at most [`MOST_POINTS`] of them, evenly taken.
 pub(super) fn points(geo: &Geo, patch: &[u32]) -> Vec<Point3<f64>> {
@@ -51,7 +51,7 @@ pub(super) fn plane(geo: &Geo, region: &[u32]) -> Option<Surface> {
 }
 
 /// The surface of a kind that fits a patch best.
-pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32]) -> Option<Surface> {
+pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32], hopeless_mm: f64) -> Option<Surface> {
     let points = points(geo, patch);
     let first = match kind {
         Kind::Cylinder => cylinder(geo, patch, &points),
@@ -59,7 +59,7 @@ pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32]) -> Option<Surface> {
         Kind::Cone => cone(geo, patch, &points),
         Kind::Torus => torus(geo, patch, &points),
     }?;
-    let fitted = first.refined(&points);
+    let fitted = first.refined(&points, hopeless_mm);
     fitted.is_sound().then_some(fitted)
 }
 
@@ -164,13 +164,12 @@ fn sphere(points: &[Point3<f64>]) -> Option<Surface> {
 fn torus(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
     let middle = mean(points);
     let (mut dd, mut dm, mut mm) = (Matrix3::zeros(), Matrix3::zeros(), Matrix3::zeros());
-    for &triangle in patch {
-        let shape = &geo.shape[triangle as usize];
-        let a = shape.normal.cross(&(geo.centre(triangle) - middle));
-        let b = -shape.normal;
-        dd += a * a.transpose() * shape.area_mm2;
-        dm += a * b.transpose() * shape.area_mm2;
-        mm += b * b.transpose() * shape.area_mm2;
+    for (centre, normal, area_mm2) in facets(geo, patch) {
+        let a = normal.cross(&(centre - middle));
+        let b = -normal;
+        dd += a * a.transpose() * area_mm2;
+        dm += a * b.transpose() * area_mm2;
+        mm += b * b.transpose() * area_mm2;
     }
     let inverse = mm.try_inverse()?;
     let axis = least_direction(dd - dm * inverse * dm.transpose())?;
@@ -188,6 +187,31 @@ fn torus(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
         minor,
     };
     surface.is_sound().then_some(surface)
+}
+
+/// Centre, normal and area of flat pieces: the two halves of a quad lie beside the meridian on
+/// which the whole of it lies.
+fn facets(geo: &Geo, patch: &[u32]) -> Vec<(Point3<f64>, Vec3, f64)> {
+    let mut facets: Vec<(Vec3, Vec3, f64)> = Vec::new();
+    for &triangle in patch.iter().take(MOST_POINTS) {
+        let shape = &geo.shape[triangle as usize];
+        let moment = geo.centre(triangle).coords * shape.area_mm2;
+        let flat = |facet: &&mut (Vec3, Vec3, f64)| {
+            let apart = facet.0 / facet.2 - moment / shape.area_mm2;
+            let level = apart.dot(&shape.normal).abs() < 1e-4 * apart.norm();
+            facet.1.dot(&shape.normal) > 1.0 - 1e-8 && level
+        };
+        if let Some(facet) = facets.iter_mut().find(flat) {
+            facet.0 += moment;
+            facet.2 += shape.area_mm2;
+        } else {
+            facets.push((moment, shape.normal, shape.area_mm2));
+        }
+    }
+    let whole = facets.into_iter();
+    whole
+        .map(|(moment, normal, area)| (Point3::from(moment / area), normal, area))
+        .collect()
 }
 
 /// Centre and radius of the circle through points of a plane.

@@ -58,7 +58,9 @@ impl Geo {
     }
 
     pub(in crate::mesh) fn corners(&self, triangle: u32) -> [Point3<f64>; 3] {
-        self.canon.triangles[triangle as usize].map(|v| self.canon.vertices[v as usize])
+        let [a, b, c] = self.canon.triangles[triangle as usize];
+        let at = |vertex: u32| self.canon.vertices[vertex as usize];
+        [at(a), at(b), at(c)]
     }
 
     pub(in crate::mesh) fn centre(&self, triangle: u32) -> Point3<f64> {

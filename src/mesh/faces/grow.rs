@@ -28,6 +28,8 @@ pub(super) struct Grower<'a> {
     pub(super) measure: Measure,
     /// Face of each triangle so far.
     pub(super) owner: Vec<u32>,
+    /// Kinds, as bits, of the regions that were given up and hold a triangle.
+    rejected: Vec<u8>,
     stamps: Vec<u32>,
     stamp: u32,
 }
@@ -45,6 +47,11 @@ const ROUND_COS: f64 = 0.81;
 /// facet three times as wide. A flat cut along a shaft stays out.
 const SAG_RATIO: f64 = 9.0;
 
+/// Deepest usual chord error over the radius: 12 facets a turn have 0.034, a countersink of 9 has
+/// 0.041. The corners of a box lie
+/// on a sphere, too, but its sides are no facets of it.
+const DEEPEST_SAG: f64 = 0.05;
+
 impl<'a> Grower<'a> {
     pub(super) fn new(geo: &'a Geo, measure: Measure) -> Self {
         let count = geo.len();
@@ -52,9 +59,20 @@ impl<'a> Grower<'a> {
             geo,
             measure,
             owner: vec![NONE; count],
+            rejected: vec![0; count],
             stamps: vec![0; count],
             stamp: 0,
         }
+    }
+
+    pub(super) fn reject(&mut self, kind: Kind, region: &[u32]) {
+        for &triangle in region {
+            self.rejected[triangle as usize] |= 1 << kind as u8;
+        }
+    }
+
+    pub(super) fn is_rejected(&self, kind: Kind, triangle: u32) -> bool {
+        self.rejected[triangle as usize] >> kind as u8 & 1 == 1
     }
 
     pub(super) fn is_free(&self, triangle: u32) -> bool {
@@ -160,11 +178,52 @@ impl<'a> Grower<'a> {
         patch
     }
 
+    /// Free triangles beside a region over its long edges, and on over theirs: along a strip of
+    /// narrow facets, past what meets them at their ends.
+    pub(super) fn along_strip(&mut self, region: &[u32], rings: usize, least_cos: f64) -> Vec<u32> {
+        self.mark(region);
+        let geo = self.geo;
+        let square = |t: u32, corner: usize| {
+            let corners = geo.corners(t);
+            (corners[(corner + 1) % 3] - corners[corner]).norm_squared()
+        };
+        let edges = region
+            .iter()
+            .flat_map(|t| (0..3).map(|corner| square(*t, corner)));
+        // Half the length of the longest.
+        let long = 0.25 * edges.fold(0.0, f64::max);
+        let mut patch = region.to_vec();
+        let mut first = 0;
+        for _ in 0..rings {
+            let last = patch.len();
+            for index in first..last {
+                let triangle = patch[index];
+                for corner in 0..3 {
+                    let other = geo.bonds.over(triangle, corner);
+                    let open = other == NONE || self.in_last(other) || !self.is_free(other);
+                    let smooth = !open && geo.turn_cos(triangle, other) >= least_cos;
+                    if smooth && square(triangle, corner) >= long {
+                        self.stamps[other as usize] = self.stamp;
+                        patch.push(other);
+                    }
+                }
+            }
+            first = last;
+        }
+        patch
+    }
+
     /// The region of a curved surface round a seed, from a patch that should lie on it.
-    pub(super) fn curved(&mut self, kind: Kind, seed: u32, patch: &[u32]) -> Option<Region> {
+    pub(super) fn curved(
+        &mut self,
+        kind: Kind,
+        seed: u32,
+        patch: &[u32],
+        coarse: bool,
+    ) -> Option<Region> {
         let geo = self.geo;
         let tolerance_mm = self.measure.tolerance_mm;
-        let mut surface = fit::curved(geo, kind, patch)?;
+        let mut surface = fit::curved(geo, kind, patch, 10.0 * tolerance_mm)?;
         if !patch
             .iter()
             .all(|t| self.vertices_on(&surface, *t, 2.0 * tolerance_mm))
@@ -173,6 +232,9 @@ impl<'a> Grower<'a> {
         }
         let hollow = self.is_hollow(&surface, patch);
         let sag_mm = self.usual_sag(&surface, patch);
+        if sag_mm > DEEPEST_SAG * surface.bend_mm() * if coarse { 3.0 } else { 1.0 } {
+            return None;
+        }
         let mut most = (patch.len() * 4).max(48);
         // While few triangles are known the surface may be a little off farther out.
         let mut slack = 2.0;
@@ -189,7 +251,7 @@ impl<'a> Grower<'a> {
             if complete && slack <= 1.0 && triangles.len() == before {
                 break;
             }
-            surface = surface.refined(&fit::points(geo, &triangles));
+            surface = surface.refined(&fit::points(geo, &triangles), 10.0 * tolerance_mm);
             if !surface.is_sound() {
                 return None;
             }

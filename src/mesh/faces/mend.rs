@@ -153,7 +153,9 @@ fn join(geo: &Geo, measure: Measure, regions: Vec<Region>, owner: &mut [u32]) ->
         } = regions[first as usize];
         let fitted = match surface {
             Surface::Plane { .. } => fit::plane(geo, &triangles),
-            _ if members.len() > 1 => Some(surface.refined(&fit::points(geo, &triangles))),
+            _ if members.len() > 1 => {
+                Some(surface.refined(&fit::points(geo, &triangles), 10.0 * measure.tolerance_mm))
+            }
             _ => None,
         };
         surface = fitted.unwrap_or(surface);

@@ -7,7 +7,7 @@
 pub(super) mod bonds;
 mod canon;
 mod extent;
-mod finish;
+pub(super) mod finish;
 mod fit;
 pub(super) mod geo;
 mod grow;
@@ -243,9 +243,15 @@ fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
     seeds.sort_unstable();
     let mut errors: Vec<f64> = Vec::new();
     for seed in seeds {
+        if !grower.is_free(seed) {
+            continue;
+        }
         let Some(flat) = grower.flat(seed) else {
             continue;
         };
+        for &triangle in &flat.triangles {
+            grower.owner[triangle as usize] = 0;
+        }
         // A lone triangle fits any plane.
         if flat.triangles.len() > 1 {
             let corners = flat

@@ -19,6 +19,9 @@ const COARSE_SAG_MM: f64 = 1.0;
 /// A round face must be this much larger than the flat one that its seed makes.
 const GAIN: f64 = 1.3;
 
+/// A slice of a cone near its apex is as good as a cylinder; one that reaches farther is not.
+const WIDE_DEG: f64 = 45.0;
+
 /// What the rim of a flat region looks like.
 struct RimView {
     /// Length of rim over which the surface goes on smoothly, and not into a finished face.
@@ -162,32 +165,64 @@ fn round(
     let geo = grower.geo;
     let near = grower.rings(&flat.triangles, 1, least_cos);
     let far = grower.rings(&flat.triangles, 2, least_cos);
-    let least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
+    let strip = grower.along_strip(&flat.triangles, 4, least_cos);
+    let wide = grower.rings(&flat.triangles, 5, least_cos);
+    // What a round face must gain over the flat one, and a less simple one over a simpler.
+    let mut least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
+    let mut best = None;
     for kind in CURVED {
-        let patches = if far.len() > near.len() {
-            vec![&far, &near]
-        } else {
-            vec![&near]
-        };
-        for patch in patches {
+        let far = Some(&far).filter(|far| far.len() > near.len());
+        let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
+        for patch in [far, Some(&near), Some(&strip), wide].into_iter().flatten() {
             // A small patch lies on any sphere or torus.
             if matches!(kind, Kind::Sphere | Kind::Torus) && patch.len() < 6 {
                 continue;
             }
-            let Some(region) = grower.curved(kind, seed, patch) else {
+            if grower.is_rejected(kind, seed) {
+                break;
+            }
+            let Some(region) = grower.curved(kind, seed, patch, coarse) else {
                 continue;
             };
-            let large = geo.area_mm2(&region.triangles) >= least_mm2;
-            if large && is_face(grower, &region, coarse) {
-                return Some(region);
+            let area_mm2 = geo.area_mm2(&region.triangles);
+            if area_mm2 < least_mm2 {
+                continue;
             }
+            match evidence(grower, &region, coarse) {
+                Evidence::None => {
+                    // Its other triangles need not try the same again.
+                    grower.reject(kind, &region.triangles);
+                    continue;
+                }
+                // All vertices lie on it, not only nearly. A row of facets on a sphere lies on a
+                // cone, too, so cones are held against what follows.
+                Evidence::Exact { wide: true } if kind == Kind::Cylinder || coarse => {
+                    return Some(region);
+                }
+                Evidence::Exact { .. } => {}
+                Evidence::Near => {}
+            }
+            least_mm2 = area_mm2 * GAIN;
+            best = Some(region);
+            break;
         }
     }
-    None
+    best
+}
+
+/// How sure it is that a region is a face.
+enum Evidence {
+    None,
+    /// Within the tolerance.
+    Near,
+    /// Within the noise of the mesh; `wide` where it reaches far round its axis.
+    Exact {
+        wide: bool,
+    },
 }
 
 /// Whether so much evidence is there that the region is no chance.
-fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
+fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence {
     let geo = grower.geo;
     let triangles = &region.triangles;
     let Measure {
@@ -200,30 +235,39 @@ fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
         .collect();
     vertices.sort_unstable();
     vertices.dedup();
+    let mut wide = false;
     let enough = match region.surface {
         Surface::Cylinder { radius, .. } | Surface::Cone { radius, .. } => {
             let Some(axis) = region.surface.axis() else {
-                return false;
+                return Evidence::None;
             };
             let grain_rad = (4.0 * tolerance_mm / radius).clamp(2e-4, 0.05);
             let extent = extent(geo, triangles, axis, grain_rad);
             if coarse {
                 let sags = triangles.iter().map(|t| grower.sag(&region.surface, *t));
-                return extent.turn_deg > 359.0
+                let ring = extent.turn_deg > 359.0
                     && (8..12).contains(&extent.lines)
                     && extent.step_ratio < 1.05
                     && sags.fold(0.0, f64::max) <= COARSE_SAG_MM;
+                return if ring {
+                    Evidence::Exact { wide: true }
+                } else {
+                    Evidence::None
+                };
             }
+            // Three vertices more than it has sizes: fewer lie on some cylinder or cone by chance.
+            wide = extent.turn_deg > WIDE_DEG;
             let is_cone = matches!(region.surface, Surface::Cone { .. });
+            let redundant = vertices.len() >= if is_cone { 9 } else { 8 };
             let even = extent.lines == 4 && !is_cone && extent.step_ratio < 2.5;
-            extent.lines >= 5 || even
+            redundant && (extent.lines >= 5 || even)
         }
         Surface::Sphere { .. } => triangles.len() >= 6 && vertices.len() >= 8,
         Surface::Torus { .. } => triangles.len() >= 10 && vertices.len() >= 12,
         Surface::Plane { .. } => true,
     };
     if !enough || coarse {
-        return false;
+        return Evidence::None;
     }
     let off = |v: &u32| {
         region
@@ -232,7 +276,13 @@ fn is_face(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> bool {
             .abs()
     };
     let worst_mm = vertices.iter().map(off).fold(0.0, f64::max);
-    worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) || ends_clearly(grower, region)
+    if worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) {
+        Evidence::Exact { wide }
+    } else if ends_clearly(grower, region) {
+        Evidence::Near
+    } else {
+        Evidence::None
+    }
 }
 
 /// Whether the surface goes on beside the region in another way, and not only by a little more

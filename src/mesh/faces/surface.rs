@@ -85,7 +85,7 @@ impl Surface {
                 minor,
             } => {
                 let (height, distance, _) = about(centre, axis, p);
-                (distance - major).hypot(height) - minor
+                ((distance - major).powi(2) + height * height).sqrt() - minor
             }
         }
     }
@@ -112,7 +112,9 @@ impl Surface {
                 ..
             } => {
                 let (height, distance, away) = about(centre, axis, p);
-                let tube = (distance - major).hypot(height).max(1e-12);
+                let tube = ((distance - major).powi(2) + height * height)
+                    .sqrt()
+                    .max(1e-12);
                 (away * (distance - major) + axis * height) / tube
             }
         }
@@ -129,6 +131,18 @@ impl Surface {
         }
     }
 
+    /// Its smaller radius.
+    pub(in crate::mesh) fn bend_mm(&self) -> f64 {
+        match self {
+            Self::Plane { .. } => f64::INFINITY,
+            Self::Cylinder { radius, .. } | Self::Sphere { radius, .. } => *radius,
+            Self::Cone {
+                radius, half_angle, ..
+            } => radius / half_angle.cos(),
+            Self::Torus { minor, .. } => *minor,
+        }
+    }
+
     /// Whether its sizes are finite and make sense.
     pub(in crate::mesh) fn is_sound(&self) -> bool {
         match self {
@@ -140,7 +154,7 @@ impl Surface {
                 radius, half_angle, ..
             } => {
                 let angle = half_angle.abs();
-                *radius > 0.0 && *radius < LARGEST_MM && (0.004..1.553).contains(&angle)
+                *radius > 0.0 && *radius < LARGEST_MM && (0.004..FLATTEST_RAD).contains(&angle)
             }
             Self::Torus { major, minor, .. } => {
                 *major > 0.0 && *minor > 0.0 && *major < LARGEST_MM && *minor < LARGEST_MM
@@ -238,15 +252,17 @@ impl Surface {
         }
     }
 
-    /// The surface of this kind nearest to the points in the sense of least squares.
+    /// The surface of this kind nearest to the points in the sense of least squares; given up
+    /// early where points stay farther off than `hopeless_mm`.
     ///
     /// # Source
     /// Levenberg and Marquardt's damped least squares, from memory.
-    pub(in crate::mesh) fn refined(&self, points: &[Point3<f64>]) -> Self {
+    pub(in crate::mesh) fn refined(&self, points: &[Point3<f64>], hopeless_mm: f64) -> Self {
         let mut best = *self;
         let mut square = square_sum(&best, points);
         let mut damping = 1e-6;
-        for _ in 0..STEPS {
+        let worst = points.len() as f64 * hopeless_mm * hopeless_mm;
+        for count in 0..STEPS {
             let frame = across(&best.axis().map_or_else(Vec3::z, |(_, axis)| axis));
             let mut matrix = SMatrix::<f64, MOST, MOST>::zeros();
             let mut side = SVector::<f64, MOST>::zeros();
@@ -276,9 +292,11 @@ impl Surface {
             let Some((surface, found)) = better else {
                 break;
             };
-            let done = found > square * 0.999_9 || found < 1e-18 * points.len() as f64;
+            let converged = found > square * 0.999_9 || found < 1e-16 * points.len() as f64;
+            // Another form will fit; this one comes nearer too slowly.
+            let hopeless = count >= 3 && found > worst && found > square * 0.5;
             (best, square) = (surface, found);
-            if done {
+            if converged || hopeless {
                 break;
             }
         }
@@ -289,8 +307,11 @@ impl Surface {
 /// Sizes beyond this are those of a plane, whatever the fit says.
 const LARGEST_MM: f64 = 1.0e5;
 
-/// Most steps of a fit; from a fair start five are enough.
-const STEPS: usize = 25;
+/// Cones flatter than this (83 degrees) are bent planes: drill points end at 80.
+const FLATTEST_RAD: f64 = 1.45;
+
+/// Most steps of a fit; from a fair start five are enough, and what needs more is another form.
+const STEPS: usize = 20;
 
 fn square_sum(surface: &Surface, points: &[Point3<f64>]) -> f64 {
     points.iter().map(|p| surface.distance(p).powi(2)).sum()

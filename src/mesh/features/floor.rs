@@ -28,6 +28,8 @@ pub(super) struct Floor {
     /// Fillets between floor and walls.
     pub(super) fillets: Vec<u32>,
     pub(super) fillet_radius_mm: f64,
+    /// Length of rim at each fillet.
+    pub(super) fillet_rim_mm: BTreeMap<u32, f64>,
     /// Length of outer rim where something rises, and where nothing does.
     pub(super) rise_mm: f64,
     pub(super) fall_mm: f64,
@@ -63,6 +65,7 @@ impl Floor {
             walls: BTreeMap::new(),
             fillets: Vec::new(),
             fillet_radius_mm: 0.0,
+            fillet_rim_mm: BTreeMap::new(),
             rise_mm: 0.0,
             fall_mm: 0.0,
             walled: Vec::new(),
@@ -72,6 +75,10 @@ impl Floor {
             floor.add(graph, rim);
         }
         floor.outer = outer;
+        // The radius of the longest fillet counts: short ones may be pieces of something else.
+        let longest = floor.fillet_rim_mm.iter().max_by(|a, b| a.1.total_cmp(b.1));
+        let radius = longest.and_then(|(face, _)| fillet_radius(graph, *face));
+        floor.fillet_radius_mm = radius.unwrap_or(0.0);
         floor.fillets.sort_unstable();
         floor.fillets.dedup();
         let by_length = |a: &Side, b: &Side| b.length_mm.total_cmp(&a.length_mm);
@@ -103,11 +110,9 @@ impl Floor {
         self.rise_mm += length_mm;
         let beside = graph.face_of[rim.outside as usize];
         let mut wall = is_wall(graph, beside, &self.normal).then_some(beside);
-        if wall.is_none()
-            && let Some(radius_mm) = fillet_radius(graph, beside)
-        {
+        if wall.is_none() && fillet_radius(graph, beside).is_some() {
             self.fillets.push(beside);
-            self.fillet_radius_mm = self.fillet_radius_mm.max(radius_mm);
+            *self.fillet_rim_mm.entry(beside).or_insert(0.0) += length_mm;
             let over = graph.neighbours[beside as usize].iter();
             let walls = over.filter(|(f, _)| **f != self.face && is_wall(graph, **f, &self.normal));
             let longest = |a: &(&u32, &[f64; 2]), b: &(&u32, &[f64; 2])| {

@@ -1,38 +1,16 @@
 //! Round holes with all their steps, and round bosses.
 
+use super::axis::{Axis, Piece, axes};
 use super::graph::Graph;
 use super::rays::Rays;
 use super::{Boss, Feature, FeatureForm, HoleBottom, HoleStep, RoundHole};
 use crate::mesh::faces::FaceForm;
 use crate::mesh::faces::surface::across;
-use crate::mesh::weld::index_u32;
 use crate::value::Vec3;
 use nalgebra::Point3;
 
 /// A wall that goes less far round than this is no hole: the rest belongs to a pocket or a slot.
 const LEAST_TURN_DEG: f64 = 330.0;
-
-/// Sine of the angle between axes that count as one: 0.2 degrees.
-const ONE_AXIS_SINE: f64 = 0.0035;
-
-/// A round wall along a common axis.
-#[derive(Debug, Clone)]
-struct Piece {
-    faces: Vec<u32>,
-    /// Reach along the axis from the common point.
-    from_mm: f64,
-    to_mm: f64,
-    /// Radius at both ends.
-    radii_mm: [f64; 2],
-    turn_deg: f64,
-}
-
-/// An axis with what stands round it.
-struct Axis {
-    point: Point3<f64>,
-    direction: Vec3,
-    pieces: Vec<Piece>,
-}
 
 /// Holes and bosses; marks the faces they take.
 pub(super) fn round(graph: &Graph<'_>, rays: &Rays<'_>, taken: &mut [bool]) -> Vec<Feature> {
@@ -53,128 +31,6 @@ pub(super) fn round(graph: &Graph<'_>, rays: &Rays<'_>, taken: &mut [bool]) -> V
         }
     }
     found
-}
-
-/// Walls by their axes; for bosses only cylinders.
-fn axes(graph: &Graph<'_>, wants_hollow: bool) -> Vec<Axis> {
-    let mut axes: Vec<Axis> = Vec::new();
-    for (index, face) in graph.faces.iter().enumerate() {
-        let (point, direction) = match face.form {
-            FaceForm::Cylinder {
-                point,
-                direction,
-                hollow,
-                ..
-            } if hollow == wants_hollow => (point, direction),
-            FaceForm::Cone {
-                apex,
-                direction,
-                hollow,
-                ..
-            } if hollow && wants_hollow => (apex, direction),
-            _ => continue,
-        };
-        let is_same = |axis: &&mut Axis| {
-            let offset = (point - axis.point).cross(&axis.direction).norm();
-            let tilt = direction.cross(&axis.direction).norm();
-            tilt < ONE_AXIS_SINE && offset < 2.0 * graph.grain_mm
-        };
-        let known = axes.iter_mut().find(is_same);
-        let piece = |axis: &Axis| piece(index_u32(index), &face.form, axis);
-        if let Some(axis) = known {
-            let piece = piece(axis);
-            axis.pieces.extend(piece);
-        } else {
-            let mut axis = Axis {
-                point,
-                direction,
-                pieces: Vec::new(),
-            };
-            axis.pieces.extend(piece(&axis));
-            axes.push(axis);
-        }
-    }
-    for axis in &mut axes {
-        join_halves(graph, &mut axis.pieces);
-    }
-    axes
-}
-
-fn piece(face: u32, form: &FaceForm, axis: &Axis) -> Option<Piece> {
-    let height = |p: Point3<f64>| (p - axis.point).dot(&axis.direction);
-    let (ends, radii_mm, turn_deg) = match *form {
-        FaceForm::Cylinder {
-            point,
-            direction,
-            radius_mm,
-            length_mm,
-            turn_deg,
-            ..
-        } => {
-            let ends = [height(point), height(point + direction * length_mm)];
-            (ends, [radius_mm; 2], turn_deg)
-        }
-        FaceForm::Cone {
-            apex,
-            direction,
-            half_angle_deg,
-            from_mm,
-            to_mm,
-            turn_deg,
-            ..
-        } => {
-            let slope = half_angle_deg.to_radians().tan();
-            let ends = [
-                height(apex + direction * from_mm),
-                height(apex + direction * to_mm),
-            ];
-            (ends, [from_mm * slope, to_mm * slope], turn_deg)
-        }
-        _ => return None,
-    };
-    let turned = ends[0] > ends[1];
-    let radii_mm = if turned {
-        [radii_mm[1], radii_mm[0]]
-    } else {
-        radii_mm
-    };
-    let (from_mm, to_mm) = (ends[0].min(ends[1]), ends[0].max(ends[1]));
-    Some(Piece {
-        faces: vec![face],
-        from_mm,
-        to_mm,
-        radii_mm,
-        turn_deg,
-    })
-}
-
-/// Pieces of one radius that stand beside each other or go on are one wall.
-fn join_halves(graph: &Graph<'_>, pieces: &mut Vec<Piece>) {
-    pieces.sort_by(|a, b| a.from_mm.total_cmp(&b.from_mm).then(a.faces.cmp(&b.faces)));
-    let mut joined: Vec<Piece> = Vec::new();
-    for piece in pieces.drain(..) {
-        let straight = |p: &Piece| (p.radii_mm[0] - p.radii_mm[1]).abs() < 1e-9;
-        let matches = |other: &&mut Piece| {
-            let same = straight(&piece) && straight(other);
-            let radius = (piece.radii_mm[0] - other.radii_mm[0]).abs() < graph.grain_mm;
-            same && radius && piece.from_mm <= other.to_mm + graph.grain_mm
-        };
-        if let Some(other) = joined.iter_mut().rev().find(matches) {
-            let overlap = other.to_mm.min(piece.to_mm) - piece.from_mm;
-            let shorter = (piece.to_mm - piece.from_mm).min(other.to_mm - other.from_mm);
-            // Side by side their turns add up; one after the other the wider counts.
-            other.turn_deg = if overlap > 0.5 * shorter {
-                (other.turn_deg + piece.turn_deg).min(360.0)
-            } else {
-                other.turn_deg.max(piece.turn_deg)
-            };
-            other.to_mm = other.to_mm.max(piece.to_mm);
-            other.faces.extend(&piece.faces);
-        } else {
-            joined.push(piece);
-        }
-    }
-    *pieces = joined;
 }
 
 /// Pieces that follow one another along the axis; at least one of them goes all round.
@@ -252,19 +108,7 @@ fn hole(
     if open.bottom.is_some() {
         return None;
     }
-    let ordered: Vec<Piece> = if open.outward.dot(&axis.direction) > 0.0 {
-        chain
-            .iter()
-            .rev()
-            .map(|p| turned(axis, &open, p, true))
-            .collect()
-    } else {
-        chain
-            .iter()
-            .map(|p| turned(axis, &open, p, false))
-            .collect()
-    };
-    let mut steps: Vec<HoleStep> = ordered.iter().map(step).collect();
+    let mut steps = steps_from(axis, &open, chain);
     let bottom = far.bottom.unwrap_or(HoleBottom::Through);
     // The drill point is the bottom, not a step.
     if let HoleBottom::Conical(_) = bottom
@@ -276,16 +120,11 @@ fn hole(
         steps.pop();
     }
     let depth_mm = steps.iter().map(|step| step.to_mm).fold(0.0, f64::max);
-    let mut access = Vec::new();
-    let widths = || steps.iter().map(|s| s.diameter_mm.max(s.inner_diameter_mm));
-    if open.free && narrows(widths(), graph.grain_mm) {
-        access.push(open.outward);
-    }
-    if far.bottom.is_none() && far.free && narrows(widths().rev(), graph.grain_mm) {
-        access.push(far.outward);
-    }
-    if access.is_empty() && open.free {
-        access.push(open.outward);
+    let access = access(&open, &far, &steps, graph.grain_mm);
+    // A cone alone is a countersink or a spot only where a tool can have made it.
+    let is_cone = |step: &HoleStep| step.diameter_mm - step.inner_diameter_mm > graph.grain_mm;
+    if access.is_empty() && steps.iter().all(is_cone) {
+        return None;
     }
     faces.extend(far.bottom_face);
     faces.extend(shoulders(graph, &faces, &axis.direction));
@@ -305,6 +144,35 @@ fn hole(
         access,
         faces,
     })
+}
+
+/// Steps from the opening inward.
+fn steps_from(axis: &Axis, open: &End, chain: &[Piece]) -> Vec<HoleStep> {
+    let from_high = open.outward.dot(&axis.direction) > 0.0;
+    let steps = chain
+        .iter()
+        .map(|p| step(&turned(axis, open, p, from_high)));
+    if from_high {
+        steps.rev().collect()
+    } else {
+        steps.collect()
+    }
+}
+
+/// From where a tool that makes every step can come in.
+fn access(open: &End, far: &End, steps: &[HoleStep], grain_mm: f64) -> Vec<Vec3> {
+    let mut access = Vec::new();
+    let widths = || steps.iter().map(|s| s.diameter_mm.max(s.inner_diameter_mm));
+    if open.free && narrows(widths(), grain_mm) {
+        access.push(open.outward);
+    }
+    if far.bottom.is_none() && far.free && narrows(widths().rev(), grain_mm) {
+        access.push(far.outward);
+    }
+    if access.is_empty() && open.free {
+        access.push(open.outward);
+    }
+    access
 }
 
 /// Whether no step is wider than one before it.

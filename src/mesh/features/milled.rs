@@ -6,6 +6,7 @@ use super::graph::{Graph, Rim};
 use super::rays::Rays;
 use super::{Feature, FeatureForm, PlanarFace, Pocket, Slot, Step};
 use crate::mesh::faces::FaceForm;
+use crate::mesh::faces::finish::upward;
 use crate::mesh::faces::surface::across;
 use crate::mesh::weld::index_u32;
 use crate::value::Vec3;
@@ -16,6 +17,15 @@ const OPPOSITE_COS: f64 = -0.996;
 
 /// Most triangles of a floor that are asked whether anything stands over them.
 const RAYS: usize = 24;
+
+/// Floors smaller than this share of the whole area are not told: facets of lettering.
+const LEAST_FLOOR: f64 = 2.0e-5;
+
+/// The same for faces that nothing rises from.
+const LEAST_PLANE: f64 = 1.0e-3;
+
+/// A ledge narrower than this share of its wall's height is the wall's own edge.
+const LEAST_LEDGE: f64 = 0.02;
 
 /// Most pairs of vertices compared in the search for a ring groove.
 const MOST_PAIRS: usize = 4_000_000;
@@ -31,25 +41,35 @@ pub(super) fn milled(graph: &Graph<'_>, rays: &Rays<'_>, taken: &mut [bool]) -> 
             .then(area(b).total_cmp(&area(a)))
             .then(a.face.cmp(&b.face))
     });
+    let whole_mm2: f64 = graph.faces.iter().map(|face| face.area_mm2).sum();
+    floors.retain(|floor| area(floor) >= LEAST_FLOOR * whole_mm2);
     let mut found = Vec::new();
-    for floor in &floors {
-        if taken[floor.face as usize] || floor.rise_mm < LEAST_SHARE * floor.around_mm() {
-            continue;
+    let stand = |floors: &[&Floor], taken: &mut [bool], found: &mut Vec<Feature>| {
+        for floor in floors {
+            let rises = floor.rise_mm >= LEAST_SHARE * floor.around_mm();
+            if taken[floor.face as usize] || !rises {
+                continue;
+            }
+            if let Some(feature) = standing(graph, rays, floor) {
+                feature
+                    .faces
+                    .iter()
+                    .for_each(|face| taken[*face as usize] = true);
+                found.push(feature);
+            }
         }
-        if let Some(feature) = standing(graph, rays, floor) {
-            feature
-                .faces
-                .iter()
-                .for_each(|face| taken[*face as usize] = true);
-            found.push(feature);
-        }
-    }
+    };
+    // Windows before open floors: each wall of one looks like the floor of a slot.
+    let (closed, open): (Vec<&Floor>, Vec<&Floor>) = floors.iter().partition(|f| f.is_closed());
+    stand(&closed, taken, &mut found);
     for floor in &floors {
         found.extend(windows(graph, rays, floor, taken));
     }
+    stand(&open, taken, &mut found);
     for floor in &floors {
         let level = floor.rise_mm < LEAST_SHARE * floor.around_mm();
-        if level && !taken[floor.face as usize] {
+        let large = area(floor) >= LEAST_PLANE * whole_mm2;
+        if level && large && !taken[floor.face as usize] {
             found.extend(planar_face(graph, rays, floor));
         }
     }
@@ -83,6 +103,11 @@ fn standing(graph: &Graph<'_>, rays: &Rays<'_>, floor: &Floor) -> Option<Feature
     let mut access = Vec::new();
     if is_open(graph, rays, floor.face, &floor.normal) {
         access.push(floor.normal);
+    }
+    if let FeatureForm::Step(step) = &form
+        && (access.is_empty() || step.width_mm < LEAST_LEDGE * step.depth_mm)
+    {
+        return None;
     }
     // A step is open to where its wall looks, too.
     if let (FeatureForm::Step(step), [side]) = (&form, floor.walled.as_slice()) {
@@ -334,16 +359,6 @@ fn is_rectangle(graph: &Graph<'_>, floor: &Floor, axes: [&Vec3; 2]) -> bool {
     !islands && (box_mm2 - corners_mm2 - floor_mm2).abs() < 0.01 * box_mm2
 }
 
-/// The same line, always told the same way round.
-fn upward(direction: Vec3) -> Vec3 {
-    let first = direction.iter().find(|x| x.abs() > 1e-6);
-    if first.is_some_and(|x| *x < 0.0) {
-        -direction
-    } else {
-        direction
-    }
-}
-
 /// Pockets that go through: inner loops of a flat face with walls all round and no floor.
 fn windows(graph: &Graph<'_>, rays: &Rays<'_>, floor: &Floor, taken: &mut [bool]) -> Vec<Feature> {
     let mut found = Vec::new();
@@ -365,6 +380,7 @@ fn windows(graph: &Graph<'_>, rays: &Rays<'_>, floor: &Floor, taken: &mut [bool]
             inner: Vec::new(),
             walls: walls.iter().map(|wall| (*wall, 0.0)).collect(),
             fillets: Vec::new(),
+            fillet_rim_mm: std::collections::BTreeMap::new(),
             walled: Vec::new(),
             open: Vec::new(),
             ..*floor

@@ -4,9 +4,11 @@
 //! `round_hole` (through or blind; flat, conical or radiused bottom), `closed_pocket`,
 //! `open_pocket`, `slot`, `step`, `planar_face`, `boss`.
 //!
-//! `graph` says how faces meet; `rays` what stands in the way; `hole` finds holes and bosses,
+//! `graph` says how faces meet; `rays` what stands in the way; `axis` gathers round
+//! walls by their axis, `hole` finds holes and bosses,
 //! `floor` looks round a flat face, `milled` finds pockets, slots, steps and planar faces.
 
+mod axis;
 mod floor;
 mod graph;
 mod hole;

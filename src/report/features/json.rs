@@ -1,292 +1,18 @@
 //! Faces and features as JSON, and its schema.
 
+use super::rows::{
+    FORMAT, FaceRow, FeatureFormRow, FeatureRow, FeaturesFile, FormRow, Ground, StepRow, Total,
+    Triple, VERSION,
+};
 use super::{FeaturesReport, KINDS};
 use crate::mesh::faces::{Face, FaceForm, FaceGround};
-use crate::mesh::features::{Feature, FeatureForm, HoleBottom};
+use crate::mesh::features::{Feature, FeatureForm, HoleBottom, HoleStep, RoundHole};
 use crate::report::JsonError;
 use crate::report::json::all_finite;
 use crate::value::Vec3;
 use nalgebra::Point3;
-use schemars::{JsonSchema, generate::SchemaSettings};
-use serde::Serialize;
+use schemars::generate::SchemaSettings;
 use serde_json::Value;
-
-/// The text that `format` holds.
-const FORMAT: &str = "lapidary/features";
-
-/// Version of the format: raised when a key changes its meaning or goes away.
-const VERSION: u32 = 1;
-
-type Triple = [f64; 3];
-
-/// Faces and features of a mesh. Lengths in millimetres, angles in degrees, part coordinates.
-#[derive(Serialize, JsonSchema)]
-struct FeaturesFile<'a> {
-    /// `lapidary/features`.
-    #[schemars(extend("const" = FORMAT))]
-    format: &'static str,
-    /// Version of this format.
-    #[schemars(extend("const" = VERSION))]
-    version: u32,
-    /// Version of the program.
-    program_version: &'static str,
-    /// The mesh file as it was named.
-    file: &'a str,
-    /// What the file was warned about.
-    warnings: &'a [String],
-    /// What the answer rests on, where the mesh is not sound.
-    grounds: Vec<Ground>,
-    /// Number of triangles.
-    triangle_count: usize,
-    /// Lower corner of the box round the mesh.
-    low_mm: Triple,
-    /// Upper corner of it.
-    high_mm: Triple,
-    /// Farthest that a vertex may lie from the form of its face.
-    tolerance_mm: f64,
-    /// Count and area by kind of face.
-    totals: Vec<Total>,
-    /// Faces.
-    faces: Vec<FaceRow<'a>>,
-    /// Features.
-    features: Vec<FeatureRow<'a>>,
-}
-
-/// Something unsound about the mesh.
-#[derive(Serialize, JsonSchema)]
-struct Ground {
-    /// What: open-edges, crowded-edges, mixed-edges, inside-out.
-    kind: &'static str,
-    /// How many edges, or shells.
-    count: u64,
-}
-
-/// Faces of one kind together.
-#[derive(Serialize, JsonSchema)]
-struct Total {
-    /// Kind of face.
-    kind: &'static str,
-    /// How many there are.
-    count: usize,
-    /// Their area.
-    area_mm2: f64,
-    /// Their share of the whole area, from 0 to 1.
-    area_share: f64,
-}
-
-/// A face.
-#[derive(Serialize, JsonSchema)]
-struct FaceRow<'a> {
-    /// Stable name.
-    name: &'a str,
-    /// Form, fitted through its vertices.
-    form: FormRow,
-    /// Area of its triangles.
-    area_mm2: f64,
-    /// Number of its triangles.
-    triangle_count: usize,
-    /// Largest distance of a vertex from the form.
-    fit_error_mm: f64,
-    /// Area centre.
-    centre_mm: Triple,
-}
-
-/// Form of a face.
-#[derive(Serialize, JsonSchema)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-enum FormRow {
-    /// A plane.
-    Flat {
-        /// Out of the material.
-        normal: Triple,
-    },
-    /// A cylinder or a part of it.
-    Cylinder {
-        /// Where the axis begins.
-        point_mm: Triple,
-        /// Along the axis.
-        direction: Triple,
-        /// Twice its radius.
-        diameter_mm: f64,
-        /// Length along the axis.
-        length_mm: f64,
-        /// Reach round the axis.
-        turn_deg: f64,
-        /// Whether the material is outside.
-        hollow: bool,
-    },
-    /// A cone or a part of it.
-    Cone {
-        /// Where axis and mantle meet.
-        apex_mm: Triple,
-        /// From the apex to where it is wide.
-        direction: Triple,
-        /// Between axis and mantle.
-        half_angle_deg: f64,
-        /// Distance from the apex along the axis where the face begins.
-        from_mm: f64,
-        /// The same where it ends.
-        to_mm: f64,
-        /// Reach round the axis.
-        turn_deg: f64,
-        /// Whether the material is outside.
-        hollow: bool,
-    },
-    /// A part of a torus.
-    Torus {
-        /// Centre.
-        centre_mm: Triple,
-        /// Along the axis.
-        direction: Triple,
-        /// From the axis to the middle of the tube.
-        major_radius_mm: f64,
-        /// Radius of the tube.
-        minor_radius_mm: f64,
-        /// Reach round the axis.
-        turn_deg: f64,
-        /// Whether the material is outside the tube.
-        hollow: bool,
-    },
-    /// A part of a sphere.
-    Sphere {
-        /// Centre.
-        centre_mm: Triple,
-        /// Radius.
-        radius_mm: f64,
-        /// Whether the material is outside.
-        hollow: bool,
-    },
-    /// None of these.
-    Other {},
-}
-
-/// A feature.
-#[derive(Serialize, JsonSchema)]
-struct FeatureRow<'a> {
-    /// Stable name.
-    name: &'a str,
-    /// Form and sizes.
-    form: FeatureFormRow,
-    /// Directions out of the part along which a straight way leads to it; the best first.
-    access: Vec<Triple>,
-    /// Names of its faces.
-    faces: Vec<&'a str>,
-}
-
-/// Form of a feature, in ISO 14649-10 terms (from memory).
-#[derive(Serialize, JsonSchema)]
-#[serde(tag = "kind", rename_all = "kebab-case")]
-enum FeatureFormRow {
-    /// A round hole with all its steps.
-    RoundHole {
-        /// Centre of the opening.
-        opening_mm: Triple,
-        /// Out of the part.
-        direction: Triple,
-        /// Steps from the opening inward.
-        steps: Vec<StepRow>,
-        /// through, flat, conical, rounded or blind.
-        bottom: &'static str,
-        /// Angle of a conical bottom.
-        bottom_angle_deg: Option<f64>,
-        /// Depth to the end of the last step.
-        depth_mm: f64,
-    },
-    /// A round boss.
-    Boss {
-        /// Centre of its top.
-        top_mm: Triple,
-        /// Out of the part.
-        direction: Triple,
-        /// Diameter.
-        diameter_mm: f64,
-        /// Height.
-        height_mm: f64,
-    },
-    /// A pocket.
-    Pocket {
-        /// closed, open or through.
-        type_of_pocket: &'static str,
-        /// Middle of the opening.
-        opening_mm: Triple,
-        /// Out of the part.
-        direction: Triple,
-        /// Direction of the length.
-        along: Triple,
-        /// Extent along.
-        length_mm: f64,
-        /// Extent across.
-        width_mm: f64,
-        /// Depth below the highest wall.
-        depth_mm: f64,
-        /// Least radius between walls; null where there is no corner.
-        corner_radius_mm: Option<f64>,
-        /// Radius between walls and floor.
-        floor_radius_mm: f64,
-        /// Directions without a wall.
-        open_sides: Vec<Triple>,
-        /// Whether it is a plain rectangle.
-        is_rectangle: bool,
-    },
-    /// A slot.
-    Slot {
-        /// Centre line on the opening.
-        points_mm: Vec<Triple>,
-        /// Whether the last point joins the first.
-        closed: bool,
-        /// Out of the part.
-        direction: Triple,
-        /// Width.
-        width_mm: f64,
-        /// Depth below the highest wall.
-        depth_mm: f64,
-        /// Directions in which an end is open.
-        open_sides: Vec<Triple>,
-    },
-    /// A step.
-    Step {
-        /// Middle of the wall's upper edge.
-        at_mm: Triple,
-        /// Out of the part.
-        direction: Triple,
-        /// Direction of the wall.
-        along: Triple,
-        /// Length along the wall.
-        length_mm: f64,
-        /// Width of the floor.
-        width_mm: f64,
-        /// Depth below the highest wall.
-        depth_mm: f64,
-        /// Directions without a wall.
-        open_sides: Vec<Triple>,
-    },
-    /// A planar face.
-    PlanarFace {
-        /// Middle.
-        at_mm: Triple,
-        /// Out of the part.
-        direction: Triple,
-        /// Direction of the length.
-        along: Triple,
-        /// Extent along.
-        length_mm: f64,
-        /// Extent across.
-        width_mm: f64,
-    },
-}
-
-/// A step of a hole.
-#[derive(Serialize, JsonSchema)]
-struct StepRow {
-    /// Diameter at the outer end.
-    diameter_mm: f64,
-    /// Diameter at the inner end.
-    inner_diameter_mm: f64,
-    /// Depth of the outer end.
-    from_mm: f64,
-    /// Depth of the inner end.
-    to_mm: f64,
-}
 
 fn point(p: &Point3<f64>) -> Triple {
     [p.x, p.y, p.z].map(|x| x + 0.0)
@@ -446,31 +172,33 @@ fn feature_row<'a>(report: &FeaturesReport<'a>, feature: &'a Feature) -> Feature
     }
 }
 
+fn hole_form(hole: &RoundHole) -> FeatureFormRow {
+    let (bottom, bottom_angle_deg) = match hole.bottom {
+        HoleBottom::Through => ("through", None),
+        HoleBottom::Flat => ("flat", None),
+        HoleBottom::Conical(angle_deg) => ("conical", Some(angle_deg)),
+        HoleBottom::Rounded => ("rounded", None),
+        HoleBottom::Blind => ("blind", None),
+    };
+    let step = |step: &HoleStep| StepRow {
+        diameter_mm: step.diameter_mm,
+        inner_diameter_mm: step.inner_diameter_mm,
+        from_mm: step.from_mm,
+        to_mm: step.to_mm,
+    };
+    FeatureFormRow::RoundHole {
+        opening_mm: point(&hole.opening),
+        direction: vector(&hole.direction),
+        steps: hole.steps.iter().map(step).collect(),
+        bottom,
+        bottom_angle_deg,
+        depth_mm: hole.depth_mm,
+    }
+}
+
 fn feature_form(form: &FeatureForm) -> FeatureFormRow {
     match form {
-        FeatureForm::RoundHole(hole) => {
-            let (bottom, bottom_angle_deg) = match hole.bottom {
-                HoleBottom::Through => ("through", None),
-                HoleBottom::Flat => ("flat", None),
-                HoleBottom::Conical(angle_deg) => ("conical", Some(angle_deg)),
-                HoleBottom::Rounded => ("rounded", None),
-                HoleBottom::Blind => ("blind", None),
-            };
-            let step = |step: &crate::mesh::features::HoleStep| StepRow {
-                diameter_mm: step.diameter_mm,
-                inner_diameter_mm: step.inner_diameter_mm,
-                from_mm: step.from_mm,
-                to_mm: step.to_mm,
-            };
-            FeatureFormRow::RoundHole {
-                opening_mm: point(&hole.opening),
-                direction: vector(&hole.direction),
-                steps: hole.steps.iter().map(step).collect(),
-                bottom,
-                bottom_angle_deg,
-                depth_mm: hole.depth_mm,
-            }
-        }
+        FeatureForm::RoundHole(hole) => hole_form(hole),
         FeatureForm::Boss(boss) => FeatureFormRow::Boss {
             top_mm: point(&boss.top),
             direction: vector(&boss.direction),

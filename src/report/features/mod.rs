@@ -1,10 +1,11 @@
 //! The faces and features of a mesh as text, JSON, and snippets for a job file.
 //!
 //! - [`text`]: 80 columns for a person; `words`: one feature or face in words
-//! - [`json`]: the same values for a program, with its schema
+//! - [`json`]: the same values for a program, with its schema; `rows`: its keys
 //! - [`snippet`]: features as a cut of a job has them
 
 pub mod json;
+mod rows;
 pub mod snippet;
 pub mod text;
 mod words;

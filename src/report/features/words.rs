@@ -26,6 +26,10 @@ fn directions(list: &[Vec3]) -> String {
     list.iter().map(direction).collect::<Vec<_>>().join(", ")
 }
 
+const fn side(hollow: bool) -> &'static str {
+    if hollow { "hollow" } else { "outer" }
+}
+
 fn degrees(angle_deg: f64) -> String {
     let text = format!("{angle_deg:.2}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -75,12 +79,14 @@ impl Words {
         format!("({}, {}, {})", self.mm(p.x), self.mm(p.y), self.mm(p.z))
     }
 
+    fn flat(&self, point: &Point3<f64>, normal: &Vec3) -> String {
+        format!("at {}, faces {}", self.point(point), direction(normal))
+    }
+
     /// Form and sizes of a face.
     pub(super) fn face(&self, face: &Face) -> String {
         match face.form {
-            FaceForm::Flat { point, normal } => {
-                format!("at {}, faces {}", self.point(&point), direction(&normal))
-            }
+            FaceForm::Flat { point, normal } => self.flat(&point, &normal),
             FaceForm::Cylinder {
                 point,
                 direction: d,
@@ -91,7 +97,7 @@ impl Words {
             } => {
                 format!(
                     "{}, diameter {}, length {}, turn {} deg, axis from {} along {}",
-                    if hollow { "hollow" } else { "outer" },
+                    side(hollow),
                     self.mm(2.0 * radius_mm),
                     self.mm(length_mm),
                     degrees(turn_deg),
@@ -111,7 +117,7 @@ impl Words {
                 let slope = half_angle_deg.to_radians().tan();
                 format!(
                     "{}, angle {} deg, diameter {} to {}, turn {} deg, apex {}, opens along {}",
-                    if hollow { "hollow" } else { "outer" },
+                    side(hollow),
                     degrees(2.0 * half_angle_deg),
                     self.mm(2.0 * slope * from_mm),
                     self.mm(2.0 * slope * to_mm),
@@ -138,14 +144,12 @@ impl Words {
             ),
             FaceForm::Sphere {
                 centre,
-                radius_mm,
+                radius_mm: radius,
                 hollow,
-            } => format!(
-                "{}, radius {}, centre {}",
-                if hollow { "hollow" } else { "outer" },
-                self.mm(radius_mm),
-                self.point(&centre)
-            ),
+            } => {
+                let (radius, centre) = (self.mm(radius), self.point(&centre));
+                format!("{}, radius {radius}, centre {centre}", side(hollow))
+            }
             FaceForm::Other => format!("no known form, round {}", self.point(&face.centre)),
         }
     }

@@ -3,23 +3,27 @@
 //! - `page`: lines, wrapping, marks; `number`: rounding to the safe side; `words`: values in words
 //! - `headline`, `cuts`, `troubles` (with `remedy`), `motion`, `lengths`, `turning`, `notes`: the
 //!   sections in the order in which they are printed
+//! - `setting`: the page of `lengths`
 
 mod cuts;
-mod headline;
-mod lengths;
-mod motion;
-mod notes;
-pub(super) mod number;
-pub(super) mod page;
-mod remedy;
-mod troubles;
-mod turning;
-mod words;
+pub(in crate::report) mod headline;
+pub(in crate::report) mod lengths;
+pub(in crate::report) mod motion;
+pub(in crate::report) mod notes;
+pub(in crate::report) mod number;
+pub(in crate::report) mod page;
+pub(in crate::report) mod remedy;
+mod setting;
+pub(in crate::report) mod troubles;
+pub(in crate::report) mod turning;
+pub(in crate::report) mod words;
 
 use super::CheckReport;
 use crate::value::Unit;
 use number::Lengths;
 use page::Page;
+
+pub use setting::lengths_text;
 
 /// How the text is to look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,8 +73,8 @@ pub fn check_text(report: &CheckReport, options: TextOptions) -> String {
 }
 
 /// What every section needs.
-struct Show<'a> {
-    report: &'a CheckReport<'a>,
-    lengths: Lengths,
-    every_index: bool,
+pub(in crate::report) struct Show<'a> {
+    pub(in crate::report) report: &'a CheckReport<'a>,
+    pub(in crate::report) lengths: Lengths,
+    pub(in crate::report) every_index: bool,
 }

@@ -181,6 +181,13 @@ pub struct Place {
     pub part_mm: Option<[f64; 3]>,
     /// Nearest point on the tool group.
     pub tool_mm: [f64; 3],
+    /// Tip of the tool at that moment, in the same coordinates; left out where no tool takes part.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tip_mm: Option<[f64; 3]>,
+    /// How far the body on the tool's side then stands from its place with the linear axes at
+    /// zero (beside base bodies the axes shift one against the other); left out for a tool.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shift_mm: Option<[f64; 3]>,
     /// Rotary angle at that moment.
     pub angle_deg: f64,
 }
@@ -354,6 +361,13 @@ pub enum Reliance {
         cut: String,
         /// Difference of the radii.
         difference_mm: f64,
+    },
+    /// The model shows a hole before tapping: the tap cuts this deep into its wall.
+    Thread {
+        /// The cut.
+        cut: String,
+        /// Depth of the thread.
+        depth_mm: f64,
     },
     /// The rotary turns the way the machine file says.
     RotarySense {
