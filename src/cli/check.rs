@@ -47,15 +47,6 @@ impl NoAnswer {
             _ => Exit::BadInput,
         }
     }
-
-    /// Tells the person, and gives the exit.
-    pub(super) fn told(&self) -> Exit {
-        if let Self::Faults(faults) = self {
-            faults.0.iter().for_each(say);
-        }
-        say(self);
-        self.exit()
-    }
 }
 
 /// Checks a job and reports.
@@ -69,7 +60,13 @@ pub fn run(args: &CheckArgs) -> Exit {
 pub(super) fn told(answered: Result<Exit, NoAnswer>) -> Exit {
     match answered {
         Ok(exit) => exit,
-        Err(reason) => reason.told(),
+        Err(reason) => {
+            if let NoAnswer::Faults(faults) = &reason {
+                faults.0.iter().for_each(say);
+            }
+            say(&reason);
+            reason.exit()
+        }
     }
 }
 

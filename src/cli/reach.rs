@@ -1,6 +1,6 @@
 //! `lapidary reach`: load, ask, report.
 
-use super::check::{NoAnswer, inputs, load_job, with_threads};
+use super::check::{NoAnswer, files_of, in_threads, load_job, told};
 use super::exit::Exit;
 use super::output;
 use super::progress::progress;
@@ -16,16 +16,13 @@ use std::sync::atomic::{AtomicBool, Ordering};
 #[must_use]
 pub fn run(args: &ReachArgs) -> Exit {
     let stop = stop::on_ctrl_c();
-    match answer_and_report(args, &stop) {
-        Ok(exit) => exit,
-        Err(reason) => reason.told(),
-    }
+    told(answer_and_report(args, &stop))
 }
 
 fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = load_job(&args.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(&args.job, &loaded.sources))?;
+        output::can_write(path, &files_of(&args.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
     if loaded.setup.tools.is_empty() || loaded.setup.parts.is_empty() {
@@ -38,15 +35,16 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         parts: args.parts.clone(),
         seats: args.seats.clone(),
         grain_mm: args.grain_mm,
+        least_area_mm2: args.least_area_mm2,
     };
     let progress = progress();
     let work = || reach(&loaded.setup, &options, progress.as_ref(), stop);
-    let answer = match with_threads(args.threads, work)? {
+    let answer = match in_threads(args.threads, work)? {
         Ok(answer) => answer,
         Err(CheckError::Stopped) => return Err(NoAnswer::Stopped),
         Err(fault) => return Err(NoAnswer::Refused(fault)),
     };
-    let choice = choose(&answer, args.from_share, args.least_area_mm2)
+    let choice = choose(&answer, args.from_share)
         .map_err(|fault| NoAnswer::Failed(fault.to_string()))?;
     let report = ReachReport {
         answer: &answer,

@@ -61,7 +61,8 @@ pub struct ReachArgs {
     )]
     pub every_deg: f64,
 
-    /// Pieces of the surface no longer than this are not split: they stay undecided
+    /// Pieces of the surface no longer than this, or than a fiftieth of the face, are not split:
+    /// they stay undecided
     #[arg(
         long = "grain",
         value_name = "MM",
@@ -81,7 +82,7 @@ pub struct ReachArgs {
     )]
     pub from_share: f64,
 
-    /// Faces smaller than this are not wanted in the choice of indexes, nor told one by one
+    /// Faces smaller than this are not asked about
     #[arg(
         long = "least-area",
         value_name = "MM2",

@@ -297,6 +297,7 @@ fn ask_group(
         hint: asked.hint.and_then(Hint::get),
         stop: Some(asked.stop),
         budget: asked.budget.unwrap_or(Ask::default().budget),
+        beyond: None,
     };
     let gap = group_gap(std::slice::from_ref(mover), placed, motion, &ask)?;
     if let Some(hint) = asked.hint {

@@ -1,131 +1,361 @@
-//! Everything that stands at one index, in the approach frame: z to the spindle.
+//! Everything that stands at one index, seen along the approach: z to the spindle.
+//!
+//! A landscape is made once for each body and way it is turned; seats that see the spindle alike
+//! share it, shifted. Indexes at which the whole work group looks the same, as a carrier with alike
+//! sides does every quarter turn, are known by their signature: one answer serves them all.
 
-use super::skyline::{Skyline, SkylineBody};
-use crate::answer::check::swing::WorkReach;
+use super::ground::Obstacle;
+use super::ladder::Ladder;
 use crate::answer::scene::{Body, BodyId, Scene};
-use crate::gap::{CannotAsk, Placed, Shape};
-use crate::value::Pose;
+use crate::gap::{CannotAsk, Landscape, Placed, Shape};
+use crate::value::{Pose, Vec3};
+use nalgebra::{Point3, Translation3};
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::sync::Arc;
 
-/// Step of the skyline of all that turns.
-const STEP_MM: f64 = 1.0;
+/// Turned alike: entries of two rotations differ by no more than this.
+const SAME_TURN: f64 = 1e-9;
 
-/// Most lines of it.
-const MOST_LINES: usize = 400_000;
+/// Places that differ by no more than this are one: well below what gaps are asked with in hand.
+const SAME_PLACE_MM: f64 = 2e-6;
 
-/// Owner of bodies that are no part.
-const NO_SEAT: u16 = 0;
+/// Number of the shape and its turn.
+type Key = (usize, [i64; 9]);
 
-/// All bodies at one index.
+/// Everything that a place at an index depends on: key and shift of each body, in order.
+pub type Signature = Vec<(Key, [i64; 3])>;
+
+/// A clamp of a seat, or its part in one state.
+#[derive(Debug)]
+struct SeatBody {
+    seat: usize,
+    /// For a part, whether in its last state.
+    part_is_last: Option<bool>,
+    /// The same for bodies of one shape.
+    shape_number: usize,
+    body: Body,
+    names: Arc<Vec<String>>,
+}
+
+/// All bodies of a setup that a tool may meet.
+#[derive(Debug)]
+pub struct Bodies {
+    carrier: Vec<Body>,
+    carrier_names: Arc<Vec<String>>,
+    at_seats: Vec<SeatBody>,
+    bed: Option<(Arc<Landscape>, Arc<Vec<String>>)>,
+    /// Least and greatest chord allowance.
+    pub chord_mm: [f64; 2],
+    table_from_approach: Pose,
+}
+
+/// What stands at one index.
 #[derive(Debug)]
 pub struct AtIndex {
     /// Rotary angle.
     pub index_deg: f64,
     /// `approach_from_carrier`.
     pub approach_from_carrier: Pose,
-    /// `table_from_approach`.
-    pub table_from_approach: Pose,
-    /// Bodies in the approach frame.
-    pub placed: Vec<Placed>,
-    /// Which they are.
-    pub ids: Vec<BodyId>,
-    /// Names.
-    pub names: Vec<String>,
-    /// Greatest chord allowance.
-    pub chord_mm: f64,
-    /// What turns, as heights.
-    pub skyline: Skyline,
-    /// Which body each of the skyline's is.
-    pub body_of_skyline: Vec<usize>,
-    /// Height over all that turns, with the wanted gap.
-    pub top_mm: f64,
+    stands: Vec<Stand>,
 }
 
-impl AtIndex {
-    /// Places everything for an index; `None` without a rotary sense.
-    #[must_use]
-    pub fn new(scene: &Scene<'_>, work: &[Body], reach: &WorkReach, index_deg: f64) -> Option<Self> {
-        let setup = scene.setup;
-        let table_from_carrier = scene
-            .kinematics
-            .table_from_carrier(&setup.carrier, index_deg)?;
-        let rotation = setup.machine.machine_from_spindle_at_zero.rotation;
-        let table_from_approach = Pose::from_parts(nalgebra::Translation3::identity(), rotation);
-        let approach_from_table = table_from_approach.inverse();
-        let approach_from_carrier = approach_from_table * table_from_carrier;
-        let turning = work.iter().map(|body| (body, approach_from_carrier));
-        let resting = scene.bed.iter().map(|body| (body, approach_from_table));
-        let all: Vec<(&Body, Pose)> = turning.chain(resting).collect();
-        let mut seen = Vec::new();
-        let mut body_of_skyline = Vec::new();
-        for (index, (body, approach_from_group)) in all.iter().enumerate() {
-            if let (Shape::Mesh(shape), false) = (&body.shape, matches!(body.id, BodyId::Bed(_))) {
-                body_of_skyline.push(index);
-                seen.push(SkylineBody {
-                    mesh: shape.mesh(),
-                    approach_from_body: approach_from_group * body.pose,
-                    owner: owner(body.id),
-                });
+#[derive(Debug)]
+struct Stand {
+    key: Key,
+    /// Seat of a part, and whether it is in its last state.
+    part: Option<(usize, bool)>,
+    landscape: Arc<Landscape>,
+    shift: Vec3,
+    names: Arc<Vec<String>>,
+}
+
+impl Bodies {
+    /// Carrier, clamps, bed, and every part in its first state and its last.
+    ///
+    /// # Errors
+    /// As [`Scene::iron`] and [`Landscape::new`].
+    pub fn new(scene: &Scene<'_>) -> Result<Self, CannotAsk> {
+        let names = |bodies: &[Body]| {
+            Arc::new(bodies.iter().map(|body| body.name.clone()).collect::<Vec<_>>())
+        };
+        let carrier = scene.carrier()?;
+        let (mut at_seats, mut shapes) = (Vec::new(), Vec::new());
+        for body in scene.iron()? {
+            let BodyId::Clamp { seat, .. } = body.id else {
+                continue;
+            };
+            at_seats.push(SeatBody {
+                seat,
+                part_is_last: None,
+                shape_number: number_of(&body.shape, &mut shapes),
+                names: Arc::new(vec![body.name.clone()]),
+                body,
+            });
+        }
+        for (seat, part) in scene.setup.seats.iter().map(|seat| seat.part).enumerate() {
+            let Some(part) = part else { continue };
+            let last = scene.setup.parts[part].states.len() - 1;
+            for state in if last == 0 { vec![0] } else { vec![0, last] } {
+                if let Some(body) = scene.part(seat, state)? {
+                    at_seats.push(SeatBody {
+                        seat,
+                        part_is_last: Some(state == last),
+                        shape_number: number_of(&body.shape, &mut shapes),
+                        names: Arc::new(vec![body.name.clone()]),
+                        body,
+                    });
+                }
             }
         }
-        let centre = approach_from_table * setup.machine.rotary.centre;
-        Some(Self {
-            index_deg,
-            approach_from_carrier,
+        let rotation = scene.setup.machine.machine_from_spindle_at_zero.rotation;
+        let table_from_approach = Pose::from_parts(Translation3::identity(), rotation);
+        let bed = if scene.bed.is_empty() {
+            None
+        } else {
+            let landscape = seen(&scene.bed, &table_from_approach.inverse())?;
+            Some((Arc::new(landscape), names(&scene.bed)))
+        };
+        let all = || {
+            let of_seats = at_seats.iter().map(|part| &part.body);
+            carrier.iter().chain(of_seats).chain(&scene.bed)
+        };
+        let chords = || all().map(|body| body.chord_allowance_mm);
+        Ok(Self {
+            chord_mm: [
+                chords().fold(f64::INFINITY, f64::min).min(0.0),
+                chords().fold(0.0, f64::max),
+            ],
+            carrier_names: names(&carrier),
+            carrier,
+            at_seats,
+            bed,
             table_from_approach,
-            placed: all
-                .iter()
-                .map(|(body, pose)| crate::answer::scene::placed(body, pose))
-                .collect(),
-            ids: all.iter().map(|(body, _)| body.id).collect(),
-            names: all.iter().map(|(body, _)| body.name.clone()).collect(),
-            chord_mm: all
-                .iter()
-                .map(|(body, _)| body.chord_allowance_mm)
-                .fold(0.0, f64::max),
-            skyline: Skyline::new(&seen, STEP_MM, MOST_LINES),
-            body_of_skyline,
-            top_mm: centre.z + reach.along_spindle_mm + setup.wanted.flutes.index_mm,
         })
     }
 
-    /// Bodies besides the part at a seat, with their indices.
+    /// `table_from_approach`.
     #[must_use]
-    pub fn without_part_at(&self, seat: usize) -> (Vec<Placed>, Vec<usize>) {
-        let others = (0..self.placed.len()).filter(|&index| {
-            !matches!(self.ids[index], BodyId::Part { seat: at, .. } if at == seat)
-        });
-        others.map(|index| (self.placed[index].clone(), index)).unzip()
+    pub const fn table_from_approach(&self) -> &Pose {
+        &self.table_from_approach
     }
 
-    /// The owner of the part at a seat in the skyline.
+    /// `approach_from_carrier` at a rotary angle; `None` without a rotary sense.
     #[must_use]
-    pub fn owner_at(seat: usize) -> u16 {
-        owner(BodyId::Part { seat, state: 0 })
+    pub fn approach_from_carrier(&self, scene: &Scene<'_>, index_deg: f64) -> Option<Pose> {
+        let table_from_carrier = scene
+            .kinematics
+            .table_from_carrier(&scene.setup.carrier, index_deg)?;
+        Some(self.table_from_approach.inverse() * table_from_carrier)
+    }
+
+    /// Everything at some indexes.
+    ///
+    /// # Errors
+    /// As [`Landscape::new`].
+    pub fn at_indexes(
+        &self,
+        scene: &Scene<'_>,
+        indexes_deg: &[f64],
+    ) -> Result<Vec<AtIndex>, CannotAsk> {
+        let mut known: HashMap<Key, Arc<Landscape>> = HashMap::new();
+        let mut all = Vec::new();
+        for &index_deg in indexes_deg {
+            let Some(approach_from_carrier) = self.approach_from_carrier(scene, index_deg) else {
+                continue;
+            };
+            all.push(self.at_index(index_deg, approach_from_carrier, &mut known)?);
+        }
+        Ok(all)
+    }
+
+    fn at_index(
+        &self,
+        index_deg: f64,
+        approach_from_carrier: Pose,
+        known: &mut HashMap<Key, Arc<Landscape>>,
+    ) -> Result<AtIndex, CannotAsk> {
+        let mut stands = Vec::new();
+        if !self.carrier.is_empty() {
+            let key = (seen_alike(&self.carrier, &approach_from_carrier), [0; 9]);
+            let make = || seen(&self.carrier, &approach_from_carrier);
+            stands.push(Stand {
+                key,
+                part: None,
+                landscape: landscape(known, key, make)?,
+                shift: Vec3::zeros(),
+                names: Arc::clone(&self.carrier_names),
+            });
+        }
+        let from = stands.len();
+        for at_seat in &self.at_seats {
+            let approach_from_body = approach_from_carrier * at_seat.body.pose;
+            let turn = approach_from_body.rotation;
+            let key = (at_seat.shape_number, rounded(turn.matrix().as_slice(), SAME_TURN));
+            let make = || turned(&at_seat.body.shape, &turn);
+            stands.push(Stand {
+                key,
+                part: at_seat.part_is_last.map(|is_last| (at_seat.seat, is_last)),
+                landscape: landscape(known, key, make)?,
+                shift: approach_from_body.translation.vector,
+                names: Arc::clone(&at_seat.names),
+            });
+        }
+        // The same order at indexes that look the same.
+        stands[from..].sort_by_key(|stand| (stand.key, stand.part.map(|p| p.1), place(&stand.shift)));
+        if let Some((landscape, names)) = &self.bed {
+            stands.push(Stand {
+                key: (0, [0; 9]),
+                part: None,
+                landscape: Arc::clone(landscape),
+                shift: Vec3::zeros(),
+                names: Arc::clone(names),
+            });
+        }
+        Ok(AtIndex {
+            index_deg,
+            approach_from_carrier,
+            stands,
+        })
     }
 }
 
-fn owner(id: BodyId) -> u16 {
-    match id {
-        BodyId::Part { seat, .. } => seat as u16 + 1,
-        _ => NO_SEAT,
+/// Known landscapes, and new ones.
+fn landscape(
+    known: &mut HashMap<Key, Arc<Landscape>>,
+    key: Key,
+    make: impl FnOnce() -> Result<Landscape, CannotAsk>,
+) -> Result<Arc<Landscape>, CannotAsk> {
+    if let Some(landscape) = known.get(&key) {
+        return Ok(Arc::clone(landscape));
     }
+    let landscape = Arc::new(make()?);
+    known.insert(key, Arc::clone(&landscape));
+    Ok(landscape)
 }
 
-/// All that turns: carrier, clamps, and every part in its first state and its last.
-///
-/// # Errors
-/// As [`Scene::iron`].
-pub fn work_bodies(scene: &Scene<'_>) -> Result<Vec<Body>, CannotAsk> {
-    let mut bodies = scene.iron()?;
-    for (seat_index, seat) in scene.setup.seats.iter().enumerate() {
-        let Some(part) = seat.part else { continue };
-        let last = scene.setup.parts[part].states.len() - 1;
-        for state in [0, last] {
-            bodies.extend(scene.part(seat_index, state)?);
-            if last == 0 {
-                break;
+fn rounded<const N: usize>(values: &[f64], grain: f64) -> [i64; N] {
+    let mut rounded = [0; N];
+    for (slot, value) in rounded.iter_mut().zip(values) {
+        *slot = (value / grain).round() as i64;
+    }
+    rounded
+}
+
+fn place(shift: &Vec3) -> [i64; 3] {
+    rounded(shift.as_slice(), SAME_PLACE_MM)
+}
+
+/// The same for shapes that are one; twice the order in which they came first.
+fn number_of(shape: &Shape, shapes: &mut Vec<usize>) -> usize {
+    let address = match shape {
+        Shape::Mesh(shape) => Arc::as_ptr(shape) as usize,
+        Shape::Revolved(shape) => Arc::as_ptr(shape) as usize,
+    };
+    let known = shapes.iter().position(|other| *other == address);
+    2 * known.unwrap_or_else(|| {
+        shapes.push(address);
+        shapes.len() - 1
+    })
+}
+
+/// A number that is the same for poses in which meshes look the same to [`SAME_PLACE_MM`], as a column
+/// does after a quarter turn; their triangles in any order.
+fn seen_alike(bodies: &[Body], approach_from_group: &Pose) -> usize {
+    let mut hasher = DefaultHasher::new();
+    for (number, body) in bodies.iter().enumerate() {
+        number.hash(&mut hasher);
+        let approach_from_body = approach_from_group * body.pose;
+        match &body.shape {
+            Shape::Mesh(shape) => {
+                let mesh = shape.mesh();
+                let corner = |vertex: &Point3<f64>| place(&(approach_from_body * vertex).coords);
+                let corners: Vec<[i64; 3]> = mesh.vertices.iter().map(corner).collect();
+                let mut triangles: Vec<[[i64; 3]; 3]> = mesh
+                    .triangles
+                    .iter()
+                    .map(|triangle| {
+                        let mut seen = triangle.map(|corner| corners[corner as usize]);
+                        seen.sort_unstable();
+                        seen
+                    })
+                    .collect();
+                triangles.sort_unstable();
+                triangles.hash(&mut hasher);
+            }
+            Shape::Revolved(_) => {
+                let turn: [i64; 9] =
+                    rounded(approach_from_body.rotation.matrix().as_slice(), SAME_TURN);
+                turn.hash(&mut hasher);
+                place(&approach_from_body.translation.vector).hash(&mut hasher);
             }
         }
     }
-    Ok(bodies)
+    hasher.finish() as usize
+}
+
+impl AtIndex {
+    /// What a seat sees: the same for two, at any index, if every body stands alike about them.
+    #[must_use]
+    pub fn signature(&self, seat: usize) -> Signature {
+        let of_stand = |stand: &Stand| {
+            let own = stand.part.is_some_and(|(at, _)| at == seat);
+            let mut key = stand.key;
+            // The own part is left out, or asked about less.
+            key.0 = key.0.wrapping_add(usize::from(own));
+            (key, place(&stand.shift))
+        };
+        self.stands.iter().map(of_stand).collect()
+    }
+
+    /// Obstacles for a tool at a seat: all but the part there, and that part for the elements that
+    /// are meshes.
+    #[must_use]
+    pub fn obstacles<'g>(
+        &self,
+        seat: usize,
+        ladder: &'g Ladder,
+        own_meshes: &'g Ladder,
+    ) -> Vec<Obstacle<'g>> {
+        let obstacle = |stand: &Stand, ladder: &'g Ladder, is_own: bool| Obstacle {
+            landscape: Arc::clone(&stand.landscape),
+            shift: stand.shift,
+            ladder,
+            names: Arc::clone(&stand.names),
+            is_own,
+        };
+        self.stands
+            .iter()
+            .filter_map(|stand| match stand.part {
+                Some((at, false)) if at == seat => None,
+                Some((at, true)) if at == seat => Some(obstacle(stand, own_meshes, true)),
+                _ => Some(obstacle(stand, ladder, false)),
+            })
+            .collect()
+    }
+}
+
+/// Bodies of a group seen along the approach.
+fn seen(bodies: &[Body], approach_from_group: &Pose) -> Result<Landscape, CannotAsk> {
+    let placed: Vec<Placed> = bodies
+        .iter()
+        .map(|body| crate::answer::scene::placed(body, approach_from_group))
+        .collect();
+    Landscape::new(&placed, &Pose::identity())
+}
+
+/// A body turned, about its own origin.
+///
+/// # Errors
+/// As [`Landscape::new`].
+pub fn turned(
+    shape: &Shape,
+    approach_from_body: &nalgebra::Rotation3<f64>,
+) -> Result<Landscape, CannotAsk> {
+    let common_from_body = Pose::from_parts(Translation3::identity(), *approach_from_body);
+    let placed = Placed {
+        shape: shape.clone(),
+        common_from_body,
+    };
+    Landscape::new(&[placed], &Pose::identity())
 }

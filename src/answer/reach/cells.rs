@@ -2,18 +2,27 @@
 
 use crate::value::Vec3;
 
-/// A triangle of the surface, or a piece of one, with the shift from its points to the tips that
-/// touch them, in the part's frame.
+/// A triangle of the surface, or a piece of one, with the shifts from its corners to tips that touch
+/// them, in the part's frame.
+///
+/// Between the corners the shifts are mixed as the corners are. A mix of places at which a convex
+/// cutter holds a point holds it too: no mixed tip leaves its point untouched.
 #[derive(Debug, Clone, Copy)]
 pub struct Cell {
     /// Corners.
     pub corners: [Vec3; 3],
-    /// Tip less surface point.
-    pub tip_from_point: Vec3,
+    /// Tip less surface point, at each corner.
+    pub tip_from_corner: [Vec3; 3],
+    /// On a round face, the same with the normals of the face in place of the facet's.
+    pub smooth: Option<[Vec3; 3]>,
     /// Which face.
     pub face: u32,
     /// Cells of one plane and one shift can be asked together.
     pub plane: u32,
+    /// No cell with edges no longer than this is split,
+    pub grain_mm: f64,
+    /// nor one with no more area than this.
+    pub grain_mm2: f64,
 }
 
 impl Cell {
@@ -24,10 +33,33 @@ impl Cell {
         (b - a).cross(&(c - a)).norm() * 0.5
     }
 
+    /// Unit normal; `None` where there is no area.
+    #[must_use]
+    pub fn normal(&self) -> Option<Vec3> {
+        let [a, b, c] = self.corners;
+        (b - a).cross(&(c - a)).try_normalize(0.0)
+    }
+
     /// Tips over the corners.
     pub fn tips(&self) -> impl Iterator<Item = Vec3> {
-        let shift = self.tip_from_point;
-        self.corners.into_iter().map(move |corner| corner + shift)
+        let corners = self.corners.into_iter().zip(self.tip_from_corner);
+        corners.map(|(corner, shift)| corner + shift)
+    }
+
+    /// The same with one shift for all corners.
+    #[must_use]
+    pub const fn with_shift(&self, tip_from_point: Vec3) -> Self {
+        Self {
+            tip_from_corner: [tip_from_point; 3],
+            ..*self
+        }
+    }
+
+    /// Tips over the corners by the normals of the smooth face.
+    #[must_use]
+    pub fn smooth_tips(&self) -> Option<[Vec3; 3]> {
+        let smooth = self.smooth?;
+        Some([0, 1, 2].map(|k| self.corners[k] + smooth[k]))
     }
 
     /// Length of the longest edge, and where it starts.
@@ -38,16 +70,26 @@ impl Cell {
             .fold((0.0, 0), |best, next| if next.0 > best.0 { next } else { best })
     }
 
-    /// Both halves across the longest edge; `None` where that is no longer than `grain_mm`.
+    /// Both halves across the longest edge; `None` where that is no longer than the grain.
     #[must_use]
-    pub fn halves(&self, grain_mm: f64) -> Option<[Self; 2]> {
+    pub fn halves(&self) -> Option<[Self; 2]> {
         let (length_mm, i) = self.longest_edge();
-        if length_mm <= grain_mm {
+        if length_mm <= self.grain_mm || self.area_mm2() <= self.grain_mm2 {
             return None;
         }
-        let [a, b, c] = [0, 1, 2].map(|k| self.corners[(i + k) % 3]);
-        let middle = (a + b) * 0.5;
-        Some([[a, middle, c], [middle, b, c]].map(|corners| Self { corners, ..*self }))
+        let halved = |of: &[Vec3; 3]| {
+            let [a, b, c] = [0, 1, 2].map(|k| of[(i + k) % 3]);
+            let middle = (a + b) * 0.5;
+            [[a, middle, c], [middle, b, c]]
+        };
+        let (corners, shifts) = (halved(&self.corners), halved(&self.tip_from_corner));
+        let smooth = self.smooth.as_ref().map(halved);
+        Some([0, 1].map(|half| Self {
+            corners: corners[half],
+            tip_from_corner: shifts[half],
+            smooth: smooth.map(|smooth| smooth[half]),
+            ..*self
+        }))
     }
 }
 
@@ -110,13 +152,17 @@ mod tests {
     fn halves_keep_area_and_end_at_the_grain() {
         let cell = Cell {
             corners: [Vec3::zeros(), Vec3::x() * 4.0, Vec3::y() * 3.0],
-            tip_from_point: Vec3::z(),
+            tip_from_corner: [Vec3::z(); 3],
+            smooth: None,
             face: 0,
             plane: 0,
+            grain_mm: 1.0,
+            grain_mm2: 0.0,
         };
-        let [a, b] = cell.halves(1.0).unwrap();
+        let [a, b] = cell.halves().unwrap();
         assert!((a.area_mm2() + b.area_mm2() - 6.0).abs() < 1e-12);
-        assert!(cell.halves(5.0).is_none());
+        let coarse = Cell { grain_mm: 5.0, ..cell };
+        assert!(coarse.halves().is_none());
     }
 
     #[test]

@@ -48,8 +48,6 @@ pub struct ToolAtIndex {
 pub struct IndexChoice {
     /// A place counts as reached from this certain share on.
     pub from_share: f64,
-    /// Faces smaller than this are not wanted.
-    pub least_area_mm2: f64,
     /// Places that are to be reached, and can be.
     pub reached: usize,
     /// Places that no tool reaches at any index asked about.
@@ -83,12 +81,10 @@ struct Cover {
 pub fn choose(
     answer: &ReachAnswer,
     from_share: f64,
-    least_area_mm2: f64,
 ) -> Result<IndexChoice, ChoiceError> {
-    let (cover, reached, not_reached) = cover_of(answer, from_share, least_area_mm2);
+    let (cover, reached, not_reached) = cover_of(answer, from_share);
     let mut choice = IndexChoice {
         from_share,
-        least_area_mm2,
         reached,
         not_reached,
         indexes_deg: Vec::new(),
@@ -121,7 +117,6 @@ pub fn choose(
 fn cover_of(
     answer: &ReachAnswer,
     from_share: f64,
-    least_area_mm2: f64,
 ) -> (Cover, usize, Vec<Place>) {
     let mut number: BTreeMap<(u32, usize), usize> = BTreeMap::new();
     let mut cover = Cover {
@@ -137,8 +132,7 @@ fn cover_of(
         answer.indexes_deg.iter().position(same).unwrap_or_default()
     };
     for part in &answer.parts {
-        let wanted = part.faces.iter().filter(|face| face.area_mm2 >= least_area_mm2);
-        for face in wanted {
+        for face in &part.faces {
             let seats = face.tools.first().map_or(0, |tool| tool.seats.len());
             for seat in 0..seats {
                 let mut need = BTreeSet::new();

@@ -2,13 +2,13 @@
 //!
 //! | file | job |
 //! |---|---|
-//! | `run` | the order of work, and the shares put together |
-//! | `surface`, `cutter`, `cells` | the part's surface, and the tips that touch it |
+//! | `run`, `indexes`, `part` | the order of work: which angles, then directions, tools, seats |
+//! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
 //! | `tools`, `around` | tools made ready; all that stands at one index |
 //! | `stages` | a tool from one direction: the own part, then all else, other tips |
-//! | `decide` | heaps of cells: surely free, surely stopped, or split |
-//! | `skyline` | a quick proof that a tip is stopped |
-//! | `tally`, `model` | areas by reason; the answer as values |
+//! | `ground`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
+//! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
+//! | `choice` | the fewest indexes, by an integer program |
 //!
 //! # Guarantees
 //! A certain share is proved: at every tip counted, every gap was certified over the whole way down.
@@ -18,10 +18,14 @@ mod around;
 mod cells;
 pub mod choice;
 mod cutter;
-mod decide;
+mod gather;
+mod ground;
 pub mod model;
+mod part;
+mod rims;
 mod run;
-mod skyline;
+mod indexes;
+mod ladder;
 mod stages;
 mod surface;
 mod tally;
@@ -45,8 +49,11 @@ pub struct ReachOptions {
     pub parts: Vec<String>,
     /// Names of the seats; empty for all.
     pub seats: Vec<String>,
-    /// Pieces of the surface no longer than this are not split: they stay undecided.
+    /// Pieces of a face no longer than this are not split: they stay undecided. For a face larger
+    /// than 24 mm x 24 mm it is larger in proportion.
     pub grain_mm: f64,
+    /// Faces smaller than this are not asked about.
+    pub least_area_mm2: f64,
 }
 
 impl Default for ReachOptions {
@@ -57,7 +64,8 @@ impl Default for ReachOptions {
             tools: Vec::new(),
             parts: Vec::new(),
             seats: Vec::new(),
-            grain_mm: 0.5,
+            grain_mm: 1.0,
+            least_area_mm2: 20.0,
         }
     }
 }

@@ -32,12 +32,24 @@ impl Share {
 pub enum Reason {
     /// The surface looks away from the spindle.
     FacingAway,
-    /// A face of the part's own lies over it, or the cutter is too large for its corner or bore.
-    OwnPartStopsFlutes,
+    /// Another face of the part stands over it.
+    Undercut,
+    /// Nothing stands over it, but the cutter meets what stands beside it: it is too large for the
+    /// corner, the fillet or the bore.
+    CutterTooLarge,
+    /// The shank, wider than the flutes can clear, comes to the part before they reach down.
+    FlutesTooShort,
     /// The face is not what this kind of tool makes: a drill makes bores of its own diameter.
     NotThisToolsWork,
-    /// An element of the tool group would come too near to a body.
+    /// An element of the tool group would touch a body.
     Stopped {
+        /// The element.
+        element: String,
+        /// The body.
+        body: String,
+    },
+    /// An element of the tool group would not touch a body, but keep less than the wanted gap.
+    Close {
         /// The element.
         element: String,
         /// The body.
@@ -116,8 +128,12 @@ pub struct PartReach {
     pub part: String,
     /// State whose faces are asked about.
     pub state: String,
-    /// Faces.
+    /// Faces asked about.
     pub faces: Vec<FaceReach>,
+    /// How many faces were too small to be asked about.
+    pub small_faces: usize,
+    /// Their area, together.
+    pub small_area_mm2: f64,
 }
 
 /// What every share takes for granted.

@@ -1,16 +1,24 @@
 //! The surface of a part as cells, with the tips that touch them from one direction.
 
+use super::ReachOptions;
 use super::cells::Cell;
+use super::rims::Rims;
 use super::cutter::{Contacts, contacts};
 use crate::mesh::Mesh;
-use crate::mesh::faces::{FaceForm, Faces};
+use crate::mesh::faces::{Face, FaceForm, Faces};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Tool;
 use crate::value::{Pose, Vec3};
+use nalgebra::Point3;
+use std::collections::HashMap;
 
 /// Neighbouring triangles whose normals differ by no more than this lie in one plane, as far as a
 /// face that was found flat goes.
 const SAME_PLANE: f64 = 1e-6;
+
+/// The grain holds for faces up to this size; larger ones are split as often, so that the work does
+/// not grow with them. What stays undecided along an edge is some 1 / 24 of a face at grain 1.
+const SIZE_OF_GRAIN_MM: f64 = 24.0;
 
 /// A drill makes bores whose axis is no farther off than this.
 const BORE_ALIGNED: f64 = 1e-3;
@@ -24,7 +32,15 @@ pub struct Surface<'m> {
     pub faces: Faces,
     /// Area of each face.
     pub area_mm2: Vec<f64>,
+    /// Edges at which something rises from a flat face.
+    pub rims: Rims,
+    /// Which faces are asked about.
+    pub asked: Vec<bool>,
+    grain_mm: Vec<f64>,
+    grain_mm2: Vec<f64>,
     normals: Vec<Vec3>,
+    /// Normals of the face at the corners of each triangle of a round face.
+    corner_normals: Vec<Option<[Vec3; 3]>>,
     planes: Vec<u32>,
 }
 
@@ -42,7 +58,7 @@ pub struct Seen {
 impl<'m> Surface<'m> {
     /// Prepares a mesh that was split into faces.
     #[must_use]
-    pub fn new(mesh: &'m Mesh, faces: Faces) -> Self {
+    pub fn new(mesh: &'m Mesh, faces: Faces, options: &ReachOptions) -> Self {
         let normal = |corners: &[u32; 3]| {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
             (b - a).cross(&(c - a)).normalize()
@@ -65,10 +81,26 @@ impl<'m> Surface<'m> {
                 faces.faces.len() as u32 + triangle as u32
             });
         }
+        let grain = |area_mm2: &f64| {
+            options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(1.0)
+        };
+        let grain_2 = |(face, area_mm2): (&Face, &f64)| match face.form {
+            FaceForm::Flat { .. } => 0.0,
+            // Round faces fall into long slivers.
+            _ => 0.25 * grain(area_mm2) * grain(area_mm2),
+        };
         Self {
             mesh,
-            faces,
+            asked: area_mm2
+                .iter()
+                .map(|area_mm2| *area_mm2 >= options.least_area_mm2)
+                .collect(),
+            grain_mm: area_mm2.iter().map(grain).collect(),
+            grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
             area_mm2,
+            rims: Rims::new(mesh, &faces),
+            corner_normals: corner_normals(mesh, &faces, &normals),
+            faces,
             normals,
             planes,
         }
@@ -80,11 +112,18 @@ impl<'m> Surface<'m> {
         let mut seen = Seen::default();
         let part_from_approach = approach_from_part.rotation.inverse();
         for (triangle, corners) in self.mesh.triangles.iter().enumerate() {
+            let face = self.faces.face_of_triangle[triangle] as usize;
+            if !self.asked[face] {
+                continue;
+            }
             let mut cell = Cell {
                 corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
-                tip_from_point: Vec3::zeros(),
-                face: self.faces.face_of_triangle[triangle],
+                tip_from_corner: [Vec3::zeros(); 3],
+                smooth: None,
+                face: face as u32,
                 plane: self.planes[triangle],
+                grain_mm: self.grain_mm[face],
+                grain_mm2: self.grain_mm2[face],
             };
             let normal = self.normal_of(triangle);
             let in_approach = tidy(&(approach_from_part.rotation * normal));
@@ -95,16 +134,37 @@ impl<'m> Surface<'m> {
             match contacts(&tool.flutes, &in_approach) {
                 Contacts::None => seen.facing_away.push(cell),
                 Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => {
-                    cell.tip_from_point = part_from_approach * tip;
+                    cell.tip_from_corner = [part_from_approach * tip; 3];
+                    cell.smooth = self.smooth(triangle, tool, approach_from_part);
                     seen.cells.push(cell);
                 }
                 Contacts::Line(first, last) => {
-                    cell.tip_from_point = part_from_approach * ((first + last) * 0.5);
+                    cell.tip_from_corner = [part_from_approach * ((first + last) * 0.5); 3];
+                    cell.smooth = self.smooth(triangle, tool, approach_from_part);
                     seen.cells.push(cell);
                 }
             }
         }
         seen
+    }
+
+    /// Shifts to the tips that touch the corners of a triangle of a round face, by the face's own
+    /// normals.
+    fn smooth(&self, triangle: usize, tool: &Tool, approach_from_part: &Pose) -> Option<[Vec3; 3]> {
+        let normals = self.corner_normals[triangle].as_ref()?;
+        let mut shifts = [Vec3::zeros(); 3];
+        for (shift, normal) in shifts.iter_mut().zip(normals) {
+            let mut normal = approach_from_part.rotation * normal;
+            // Where the facet still looks at the spindle, its corner's normal may just not.
+            normal.z = normal.z.max(0.0);
+            let tip = match contacts(&tool.flutes, &tidy(&normal.try_normalize(1e-9)?)) {
+                Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => tip,
+                Contacts::Line(first, last) => (first + last) * 0.5,
+                Contacts::None => return None,
+            };
+            *shift = approach_from_part.rotation.inverse() * tip;
+        }
+        Some(shifts)
     }
 
     /// All tips that touch a cell, in the frame of the approach.
@@ -152,6 +212,43 @@ impl<'m> Surface<'m> {
             _ => false,
         }
     }
+}
+
+/// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of
+/// others the mean of the facets that meet there, weighted by their angles.
+fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[Vec3; 3]>> {
+    let corners_of = |triangle: usize| mesh.triangles[triangle].map(|c| mesh.vertices[c as usize]);
+    let mut mean: HashMap<(u32, u32), Vec3> = HashMap::new();
+    for (triangle, corners) in mesh.triangles.iter().enumerate() {
+        let places = corners_of(triangle);
+        for (k, corner) in corners.iter().enumerate() {
+            let [a, b] = [1, 2].map(|step| places[(k + step) % 3] - places[k]);
+            let sum = mean.entry((faces.face_of_triangle[triangle], *corner));
+            *sum.or_default() += normals[triangle] * a.angle(&b);
+        }
+    }
+    let of_triangle = |triangle: usize| {
+        let face = faces.face_of_triangle[triangle];
+        match faces.faces[face as usize].form {
+            FaceForm::Flat { .. } => None,
+            FaceForm::Cylinder {
+                point, direction, ..
+            } => {
+                let radial = |place: Point3<f64>| {
+                    let from_axis = place - point;
+                    let across = from_axis - direction * direction.dot(&from_axis);
+                    let outward = across * across.dot(&normals[triangle]).signum();
+                    outward.try_normalize(1e-9).unwrap_or(normals[triangle])
+                };
+                Some(corners_of(triangle).map(radial))
+            }
+            _ => Some(mesh.triangles[triangle].map(|corner| {
+                let sum = mean.get(&(face, corner)).and_then(|sum| sum.try_normalize(1e-9));
+                sum.unwrap_or(normals[triangle])
+            })),
+        }
+    };
+    (0..mesh.triangles.len()).map(of_triangle).collect()
 }
 
 /// Components that are next to nothing are nothing: a wall stands upright, a floor lies level.

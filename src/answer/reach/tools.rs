@@ -1,16 +1,28 @@
-//! Tools made ready for reach: what their elements ask, and what they fill on the way down.
+//! Tools made ready for reach: their elements in all sizes.
 
-use super::cutter::Fill;
+use super::ladder::{Ladder, Rule};
+use super::model::Reason;
 use crate::answer::check::erode::eroded;
 use crate::answer::check::judge::wanted_of;
 use crate::answer::check::model::Element;
 use crate::answer::scene::{Scene, ToolElement, revolved};
-use crate::gap::{CannotAsk, Placed, Shape};
+use crate::gap::{CannotAsk, Placed, Shape, StackElement};
 use crate::setup::model::{Form, Profile, Setup, Tool};
 use std::sync::Arc;
 
-/// What is filled must surely be too near: this much less than the wanted gap is counted.
-const FILL_ROOM_MM: f64 = 1e-3;
+/// A shank slimmer by this than its flutes counts as slimmer.
+const SLIMMER_MM: f64 = 1e-3;
+
+/// A tool against the own part: its flutes, and its other elements.
+#[derive(Debug)]
+pub struct OwnLadders {
+    /// Flutes, for stops only.
+    pub flutes: Ladder,
+    /// Other turned elements.
+    pub others: Ladder,
+    /// Elements that are meshes: how they stand about the axis differs from seat to seat.
+    pub meshes: Ladder,
+}
 
 /// A tool with its elements.
 #[derive(Debug)]
@@ -19,6 +31,8 @@ pub struct ReadyTool<'s> {
     pub tool: &'s Tool,
     /// Elements in the tool frame.
     pub elements: Vec<ToolElement>,
+    /// Their profiles; `None` for meshes.
+    pub profiles: Vec<Option<Profile>>,
     /// Whether the shank may follow wherever the flutes went.
     pub shank_follows: bool,
 }
@@ -34,10 +48,21 @@ impl<'s> ReadyTool<'s> {
             let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
             rings.map(|ring| ring.radius_mm + ring.ball_mm).fold(0.0, f64::max)
         };
+        let own = [&tool.flutes, &tool.shank, &tool.holder].map(Some);
+        let machine = &scene.setup.machine;
+        let bodies = machine.nose.iter().chain(&machine.head);
+        let of_bodies = bodies.map(|body| match &body.form {
+            Form::Revolved(profile) => Some(&**profile),
+            Form::Mesh(_) => None,
+        });
+        // In the order of the elements, of which an empty profile makes none.
+        let profiles = own.into_iter().chain(of_bodies);
+        let filled = |profile: &Option<&Profile>| profile.is_none_or(|p| !p.pieces.is_empty());
         Ok(Self {
             tool,
+            profiles: profiles.filter(filled).map(Option::<&_>::cloned).collect(),
             elements: scene.tool_elements(tool)?,
-            shank_follows: widest(&tool.shank) < widest(&tool.flutes) - FILL_ROOM_MM,
+            shank_follows: widest(&tool.shank) < widest(&tool.flutes) - SLIMMER_MM,
         })
     }
 
@@ -55,14 +80,31 @@ impl<'s> ReadyTool<'s> {
         wanted_of(&setup.wanted, element.element).rest_mm + element.chord_allowance_mm
     }
 
-    /// An element with the tip at the origin and z to the spindle.
+    /// An element with the tip at the origin, z to the spindle, and a wanted gap.
     #[must_use]
-    pub fn placed(&self, element: usize) -> Placed {
+    pub fn stack_element(&self, element: usize, wanted_gap_mm: f64) -> StackElement {
         let element = &self.elements[element];
-        Placed {
+        StackElement {
             shape: element.shape.clone(),
-            common_from_body: element.tool_from_body,
+            tool_from_body: element.tool_from_body,
+            wanted_gap_mm,
         }
+    }
+
+    /// An element with another profile.
+    ///
+    /// # Errors
+    /// As [`revolved`].
+    pub fn reshaped(
+        &self,
+        element: usize,
+        profile: &Profile,
+        wanted_gap_mm: f64,
+    ) -> Result<StackElement, CannotAsk> {
+        Ok(StackElement {
+            shape: Shape::Revolved(Arc::new(revolved(profile)?)),
+            ..self.stack_element(element, wanted_gap_mm)
+        })
     }
 
     /// Flutes less the gouge tolerance; `None` where nothing is left.
@@ -83,52 +125,69 @@ impl<'s> ReadyTool<'s> {
         })
     }
 
-    /// Elements asked against the own part, besides the flutes.
-    pub fn own_elements(&self) -> impl Iterator<Item = usize> {
-        (0..self.elements.len()).filter(|&index| {
-            let element = &self.elements[index];
-            let is_mesh = matches!(element.shape, Shape::Mesh(_));
-            match element.element {
-                Element::Flutes => false,
-                Element::Shank => !self.shank_follows,
-                _ => !is_mesh,
+    /// The tool against a part whose faces it makes.
+    ///
+    /// # Errors
+    /// As [`Ladder::new`].
+    pub fn own_ladders(
+        &self,
+        setup: &Setup,
+        chord_mm: f64,
+        gouge_mm: f64,
+    ) -> Result<OwnLadders, CannotAsk> {
+        let (mut others, mut meshes) = (Vec::new(), Vec::new());
+        for (index, element) in self.elements.iter().enumerate() {
+            match (&element.shape, element.element) {
+                (_, Element::Flutes) => {}
+                (_, Element::Shank) if self.shank_follows => {}
+                (Shape::Mesh(_), _) => meshes.push(index),
+                _ => others.push(index),
             }
+        }
+        let ladder = |elements: &[usize], gouge_mm: Option<f64>| {
+            let rule = Rule {
+                elements,
+                chord_least_mm: chord_mm,
+                chord_most_mm: chord_mm,
+                gouge_mm,
+            };
+            Ladder::new(self, setup, &rule)
+        };
+        Ok(OwnLadders {
+            flutes: ladder(&[self.flutes_element()], Some(gouge_mm))?,
+            others: ladder(&others, None)?,
+            meshes: ladder(&meshes, None)?,
         })
     }
 
-    /// What the elements fill, each grown by its wanted gap and `more_mm`.
-    #[must_use]
-    pub fn fill(&self, setup: &Setup, which: &[usize], more_mm: f64) -> Fill {
-        let mut fill = Fill::default();
-        for &index in which {
-            self.add(setup, &mut fill, index, more_mm);
-        }
-        fill
+    /// The whole tool group against all else.
+    ///
+    /// # Errors
+    /// As [`Ladder::new`].
+    pub fn ladder(&self, setup: &Setup, [least_mm, most_mm]: [f64; 2]) -> Result<Ladder, CannotAsk> {
+        let rule = Rule {
+            elements: &(0..self.elements.len()).collect::<Vec<usize>>(),
+            chord_least_mm: least_mm,
+            chord_most_mm: most_mm,
+            gouge_mm: None,
+        };
+        Ladder::new(self, setup, &rule)
     }
 
-    fn add(&self, setup: &Setup, fill: &mut Fill, index: usize, more_mm: f64) {
-        let grown_mm = (self.wanted_mm(setup, index) + more_mm - FILL_ROOM_MM).max(0.0);
-        let machine = &setup.machine;
-        match self.elements[index].element {
-            Element::Flutes => fill.add(&self.tool.flutes, 0.0, grown_mm, index),
-            Element::Shank => fill.add(&self.tool.shank, 0.0, grown_mm, index),
-            Element::Holder => fill.add(&self.tool.holder, self.tool.stick_out_mm, grown_mm, index),
-            Element::Nose | Element::Head => {
-                let bodies = machine.nose.iter().chain(&machine.head);
-                let named = bodies.filter(|body| body.name == self.elements[index].name);
-                for body in named {
-                    let axis = body.pose.translation.vector.xy().norm();
-                    let upright = body.pose.rotation.matrix()[(2, 2)] == 1.0;
-                    if let Form::Revolved(profile) = &body.form
-                        && axis == 0.0
-                        && upright
-                    {
-                        let up_mm = self.tool.gauge_length_mm + body.pose.translation.z;
-                        fill.add(profile, up_mm, grown_mm, index);
-                    }
-                }
-            }
-            Element::Work | Element::Bed => {}
+    /// The reason told for an element stopped by a body; `None` for the part whose faces are asked
+    /// about.
+    #[must_use]
+    pub fn stopped(&self, element: usize, body: Option<&str>, touches: bool) -> Reason {
+        let is_shank = self.elements[element].element == Element::Shank;
+        if body.is_none() && is_shank {
+            return Reason::FlutesTooShort;
+        }
+        let element = self.elements[element].name.clone();
+        let body = body.unwrap_or("the part itself").to_owned();
+        if touches {
+            Reason::Stopped { element, body }
+        } else {
+            Reason::Close { element, body }
         }
     }
 }

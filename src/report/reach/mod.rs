@@ -140,11 +140,12 @@ pub fn reach_csv(answer: &ReachAnswer) -> Result<String, String> {
 fn words(reason: &Reason) -> String {
     match reason {
         Reason::FacingAway => "looks away from the spindle".to_owned(),
-        Reason::OwnPartStopsFlutes => {
-            "cutter too large for it, or another face over it".to_owned()
-        }
+        Reason::Undercut => "undercut: the part itself stands over it".to_owned(),
+        Reason::CutterTooLarge => "cutter too large for the corner or bore".to_owned(),
+        Reason::FlutesTooShort => "flutes too short: the shank meets the part".to_owned(),
         Reason::NotThisToolsWork => "not this tool's work".to_owned(),
-        Reason::Stopped { element, body } => format!("{element} too near to {body}"),
+        Reason::Stopped { element, body } => format!("{element} meets {body}"),
+        Reason::Close { element, body } => format!("{element} close to {body}"),
         Reason::ShortOfTravel { axis } => format!("short of travel on {axis}"),
     }
 }

@@ -29,7 +29,7 @@ pub fn reach_text(report: &ReachReport<'_>) -> String {
     }
     choice(&mut page, report);
     for part in &answer.parts {
-        faces(&mut page, part, report.choice.least_area_mm2);
+        faces(&mut page, part, report.options.least_area_mm2);
     }
     page.heading("What this takes for granted");
     for assumption in &answer.assumes {
@@ -46,7 +46,7 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
     page.heading(&format!(
         "{} of {places} faces at seats are reached: {percent} % of a face or more, by one tool \
          at one index, faces from {} mm2 on",
-        choice.reached, choice.least_area_mm2
+        choice.reached, report.options.least_area_mm2
     ));
     if choice.indexes_deg.is_empty() {
         return;
@@ -85,11 +85,7 @@ fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
         "{} ({}): share of each face, worst seat, best index",
         part.part, part.state
     ));
-    let (told, small): (Vec<&FaceReach>, Vec<&FaceReach>) = part
-        .faces
-        .iter()
-        .partition(|face| face.area_mm2 >= least_area_mm2);
-    for face in told {
+    for face in &part.faces {
         page.text(2, 4, &format!("{}, {:.1} mm2", face.face, face.area_mm2));
         let mut tools: Vec<&ToolReach> = face
             .tools
@@ -107,12 +103,11 @@ fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
             page.text(6, 8, &format!("and {} more", tools.len() - TOLD));
         }
     }
-    if !small.is_empty() {
-        let area_mm2: f64 = small.iter().map(|face| face.area_mm2).sum();
+    if part.small_faces > 0 {
         let line = format!(
-            "and {} faces of less than {least_area_mm2} mm2, together {area_mm2:.1} mm2: see \
-             --format json",
-            small.len()
+            "and {} faces of less than {least_area_mm2} mm2, together {:.1} mm2: not asked about \
+             (see --least-area)",
+            part.small_faces, part.small_area_mm2
         );
         page.text(2, 4, &line);
     }

@@ -1,0 +1,405 @@
+//! One part: every tool, from every direction that some index has at some seat.
+
+use super::around::{AtIndex, Bodies, Signature, turned};
+use super::cells::Cell;
+use super::gather::{FaceRow, Row, gathered};
+use super::ground::{Ground, Obstacle, OwnFlutes, Settled, Stop, Travel};
+use super::ladder::Ladder;
+use super::model::{IndexReach, PartReach, Reason, ReasonShare};
+use super::stages::Stage;
+use super::surface::Surface;
+use super::tally::{Cause, Tally};
+use super::tools::{OwnLadders, ReadyTool};
+use crate::answer::check::{CheckError, Progress};
+use crate::answer::scene::{Body, Scene};
+use crate::gap::{CannotAsk, Landscape, Placed, Shape};
+use crate::setup::model::Profile;
+use crate::value::{Pose, Vec3};
+use rayon::prelude::*;
+use std::cell::Cell as Slot;
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Directions of approach whose components differ by no more than this are one.
+const SAME_DIRECTION: f64 = 1e-9;
+
+/// A part with everything that its shares depend on.
+pub struct PartQuestion<'q> {
+    /// Bodies and motions.
+    pub scene: &'q Scene<'q>,
+    /// Tools asked about.
+    pub tools: &'q [ReadyTool<'q>],
+    /// What a tool may meet.
+    pub bodies: &'q Bodies,
+    /// Rotary angles asked about.
+    pub indexes_deg: &'q [f64],
+    /// Number of the part.
+    pub part: usize,
+    /// Its surface.
+    pub surface: &'q Surface<'q>,
+    /// Seats asked about, by number; at least one.
+    pub seats: Vec<usize>,
+    /// Set from outside to stop.
+    pub stop: &'q AtomicBool,
+}
+
+/// One direction of approach in the part's frame, with the seats and indexes that have it.
+struct Direction {
+    approach_from_part: Pose,
+    /// Position in the list of seats, and of indexes.
+    members: Vec<(usize, usize)>,
+}
+
+/// A tool with its ladders.
+struct Armed<'q> {
+    ready: &'q ReadyTool<'q>,
+    own: OwnLadders,
+    all: Ladder,
+    core: Option<Profile>,
+}
+
+/// The own part from one direction.
+struct OwnPart<'o> {
+    landscape: Arc<Landscape>,
+    bodies: &'o [Placed],
+    top_mm: f64,
+    approach_from_part: Pose,
+}
+
+impl PartQuestion<'_> {
+    /// Asks every tool from every direction.
+    ///
+    /// # Errors
+    /// [`CheckError::Stopped`] when stopped from outside; as the gap engine otherwise.
+    pub fn answer(&self, progress: &dyn Progress) -> Result<PartReach, CheckError> {
+        let own = self.own_body()?;
+        let gouge_mm = self.scene.setup.gouge_mm + own.gouge_chord_mm;
+        let armed: Vec<Armed<'_>> = self
+            .tools
+            .par_iter()
+            .map(|ready| {
+                let setup = self.scene.setup;
+                Ok(Armed {
+                    ready,
+                    own: ready.own_ladders(setup, own.chord_allowance_mm, gouge_mm)?,
+                    all: ready.ladder(setup, self.bodies.chord_mm)?,
+                    core: ready.core(gouge_mm),
+                })
+            })
+            .collect::<Result<_, CannotAsk>>()?;
+        let families = self.families();
+        let count = families.iter().map(|(_, directions)| directions.len()).sum();
+        progress.stage("reach", count);
+        let mut rows = Vec::new();
+        for (indexes, directions) in families {
+            rows.extend(self.family(&own, &armed, &indexes, &directions, progress)?);
+        }
+        if self.stop.load(Ordering::Relaxed) {
+            return Err(CheckError::Stopped);
+        }
+        let seats = self.seats.iter();
+        let names: Vec<String> = seats
+            .map(|&seat| self.scene.setup.seats[seat].name.clone())
+            .collect();
+        let part = &self.scene.setup.parts[self.part];
+        Ok(gathered(part, self.surface, self.tools, &names, rows))
+    }
+
+    /// Indexes that share directions, and these: landscapes are made for one family at a time.
+    fn family(
+        &self,
+        own: &Body,
+        armed: &[Armed<'_>],
+        indexes: &[usize],
+        directions: &[Direction],
+        progress: &dyn Progress,
+    ) -> Result<Vec<Row>, CheckError> {
+        let angles: Vec<f64> = indexes.iter().map(|&index| self.indexes_deg[index]).collect();
+        let at_indexes = self.bodies.at_indexes(self.scene, &angles)?;
+        let at = |index: usize| {
+            let place = indexes.iter().position(|&other| other == index);
+            &at_indexes[place.unwrap_or_default()]
+        };
+        let rows: Vec<Vec<Row>> = directions
+            .par_iter()
+            .map(|direction| {
+                let rows = self.rows(own, armed, direction, &at)?;
+                progress.step();
+                Ok(rows)
+            })
+            .collect::<Result<_, CheckError>>()?;
+        Ok(rows.into_iter().flatten().collect())
+    }
+
+    fn approach_from_part(&self, seat: usize, approach_from_carrier: &Pose) -> Pose {
+        let seat = &self.scene.setup.seats[self.seats[seat]];
+        approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part
+    }
+
+    /// Directions as the part sees them, in families whose indexes have no direction of another
+    /// family.
+    fn families(&self) -> Vec<(Vec<usize>, Vec<Direction>)> {
+        let mut found: Vec<([i64; 3], Direction)> = Vec::new();
+        for (index, &index_deg) in self.indexes_deg.iter().enumerate() {
+            let Some(carrier) = self.bodies.approach_from_carrier(self.scene, index_deg) else {
+                continue;
+            };
+            for seat in 0..self.seats.len() {
+                let approach_from_part = self.approach_from_part(seat, &carrier);
+                let up = approach_from_part.rotation.inverse() * Vec3::z();
+                let key: [i64; 3] = up.map(|c| (c / SAME_DIRECTION).round() as i64).into();
+                match found.iter_mut().find(|(other, _)| *other == key) {
+                    Some((_, direction)) => direction.members.push((seat, index)),
+                    None => found.push((
+                        key,
+                        Direction {
+                            approach_from_part,
+                            members: vec![(seat, index)],
+                        },
+                    )),
+                }
+            }
+        }
+        let mut families: Vec<(Vec<usize>, Vec<Direction>)> = Vec::new();
+        for (_, direction) in found {
+            let mut indexes: Vec<usize> = direction.members.iter().map(|m| m.1).collect();
+            let mut directions = vec![direction];
+            let (joined, apart): (Vec<_>, Vec<_>) = families
+                .into_iter()
+                .partition(|(others, _)| others.iter().any(|other| indexes.contains(other)));
+            families = apart;
+            for (others, more) in joined {
+                indexes.extend(others);
+                directions.extend(more);
+            }
+            indexes.sort_unstable();
+            indexes.dedup();
+            families.push((indexes, directions));
+        }
+        families
+    }
+
+    fn own_body(&self) -> Result<Body, CannotAsk> {
+        let last = self.scene.setup.parts[self.part].states.len() - 1;
+        let seat = self.seats[0];
+        self.scene.part(seat, last)?.ok_or(CannotAsk::BadMesh)
+    }
+
+    fn rows<'a>(
+        &self,
+        own: &Body,
+        armed: &[Armed<'_>],
+        direction: &Direction,
+        at: &(dyn Fn(usize) -> &'a AtIndex + Sync),
+    ) -> Result<Vec<Row>, CheckError> {
+        if self.stop.load(Ordering::Relaxed) {
+            return Err(CheckError::Stopped);
+        }
+        let Shape::Mesh(shape) = &own.shape else {
+            return Err(CannotAsk::BadMesh.into());
+        };
+        let approach_from_part = direction.approach_from_part;
+        let heights = shape.mesh().vertices.iter();
+        let top_mm = heights
+            .map(|vertex| (approach_from_part * vertex).z)
+            .fold(f64::NEG_INFINITY, f64::max)
+            + own.chord_allowance_mm
+            + 1.0;
+        let bodies = [Placed {
+            shape: own.shape.clone(),
+            common_from_body: approach_from_part,
+        }];
+        let own = OwnPart {
+            landscape: Arc::new(turned(&own.shape, &approach_from_part.rotation)?),
+            bodies: &bodies,
+            top_mm,
+            approach_from_part,
+        };
+        let rows: Vec<Vec<Row>> = (0..armed.len())
+            .into_par_iter()
+            .map(|tool| self.tool_rows(direction, (tool, &armed[tool]), &own, at))
+            .collect::<Result<_, CheckError>>()?;
+        Ok(rows.into_iter().flatten().collect())
+    }
+
+    /// One tool from one direction, at every seat and index that has it.
+    fn tool_rows<'a>(
+        &self,
+        direction: &Direction,
+        (number, tool): (usize, &Armed<'_>),
+        own: &OwnPart<'_>,
+        at: &(dyn Fn(usize) -> &'a AtIndex + Sync),
+    ) -> Result<Vec<Row>, CheckError> {
+        let seen = self.surface.seen(tool.ready.tool, &own.approach_from_part);
+        let mut base = Tally::new(self.surface.faces.faces.len());
+        for cell in &seen.facing_away {
+            base.not(cell, Cause::FacingAway);
+        }
+        for cell in &seen.not_made {
+            base.not(cell, Cause::NotMade);
+        }
+        let row = |&(seat, index): &(usize, usize), faces: Vec<FaceRow>| Row {
+            tool: number,
+            seat,
+            index,
+            faces,
+        };
+        let Some(ground) = self.own_ground(tool, own)? else {
+            base.undecided(&seen.cells);
+            let faces = self.face_rows(tool, &base, &[], None);
+            let rows = direction.members.iter().map(|member| row(member, faces.clone()));
+            return Ok(rows.collect());
+        };
+        let stage = Stage {
+            surface: self.surface,
+            tool: tool.ready.tool,
+            own: &ground,
+        };
+        let settled = stage.against_own(seen.cells)?;
+        for (cell, stop) in &settled.stopped {
+            base.not(cell, stage.cause(cell, *stop));
+        }
+        base.undecided(&settled.undecided);
+        let mut known: HashMap<Signature, Tally> = HashMap::new();
+        let mut rows = Vec::new();
+        for member in &direction.members {
+            let at = at(member.1);
+            let around = self.around(tool, at, member.0);
+            let signature = at.signature(self.seats[member.0]);
+            let tally = match known.get(&signature) {
+                Some(tally) => tally,
+                None => {
+                    let tally = self.tally_around(&stage, &settled.free, &around, &base)?;
+                    known.entry(signature).or_insert(tally)
+                }
+            };
+            let faces = self.face_rows(tool, tally, &around.obstacles, Some(at.index_deg));
+            rows.push(row(member, faces));
+        }
+        Ok(rows)
+    }
+
+    fn tally_around(
+        &self,
+        stage: &Stage<'_>,
+        free: &[Cell],
+        around: &Ground<'_>,
+        base: &Tally,
+    ) -> Result<Tally, CannotAsk> {
+        let mut tally = base.clone();
+        let found: Settled = stage.against_all(free.to_vec(), around)?;
+        tally.certain(&found.free);
+        tally.undecided(&found.undecided);
+        for (cell, stop) in &found.stopped {
+            tally.not(cell, Cause::Around(*stop));
+        }
+        Ok(tally)
+    }
+
+    /// The own part as ground: flutes first, then the other elements; `None` where the gouge
+    /// tolerance takes the whole cutter.
+    fn own_ground<'g>(
+        &'g self,
+        tool: &'g Armed<'g>,
+        own: &'g OwnPart<'g>,
+    ) -> Result<Option<Ground<'g>>, CannotAsk> {
+        let Some(core) = &tool.core else {
+            return Ok(None);
+        };
+        let obstacle = |ladder: &'g Ladder| Obstacle {
+            landscape: Arc::clone(&own.landscape),
+            shift: own.approach_from_part.translation.vector,
+            ladder,
+            names: Arc::new(Vec::new()),
+            is_own: true,
+        };
+        Ok(Some(Ground {
+            approach_from_part: own.approach_from_part,
+            obstacles: vec![obstacle(&tool.own.flutes), obstacle(&tool.own.others)],
+            flutes: Some(OwnFlutes {
+                core,
+                placed: ReadyTool::placed_core(core)?,
+                bodies: own.bodies,
+                top_mm: own.top_mm,
+                hint: Slot::new(None),
+            }),
+            travel: None,
+            stop: self.stop,
+        }))
+    }
+
+    fn around<'g>(&'g self, tool: &'g Armed<'g>, at: &AtIndex, seat: usize) -> Ground<'g> {
+        Ground {
+            approach_from_part: self.approach_from_part(seat, &at.approach_from_carrier),
+            obstacles: at.obstacles(self.seats[seat], &tool.all, &tool.own.meshes),
+            flutes: None,
+            travel: Some(Travel {
+                kinematics: &self.scene.kinematics,
+                table_from_approach: *self.bodies.table_from_approach(),
+                gauge_length_mm: tool.ready.tool.gauge_length_mm,
+            }),
+            stop: self.stop,
+        }
+    }
+
+    fn face_rows(
+        &self,
+        tool: &Armed<'_>,
+        tally: &Tally,
+        obstacles: &[Obstacle<'_>],
+        index_deg: Option<f64>,
+    ) -> Vec<FaceRow> {
+        let areas = self.surface.area_mm2.iter();
+        let faces = tally.0.iter().zip(areas);
+        let faces = faces.zip(&self.surface.asked).filter(|(_, asked)| **asked).map(|(face, _)| face);
+        let row = |(face, area_mm2): (&super::tally::FaceTally, &f64)| {
+            let (share, causes) = face.shares(*area_mm2);
+            let away = causes.iter().find(|(cause, _)| *cause == Cause::FacingAway);
+            let away = away.map_or(0.0, |(_, share)| *share);
+            let reason = |cause: Cause| self.reason(tool.ready, cause, obstacles);
+            match index_deg {
+                Some(index_deg) if share.most() > 0.0 => FaceRow::Some(Box::new(IndexReach {
+                    index_deg,
+                    share,
+                    reasons: causes
+                        .into_iter()
+                        .map(|(cause, share)| ReasonShare {
+                            reason: reason(cause),
+                            share,
+                        })
+                        .collect(),
+                })),
+                _ => FaceRow::Nothing {
+                    away,
+                    reason: causes.first().map(|(cause, _)| reason(*cause)),
+                },
+            }
+        };
+        faces.map(row).collect()
+    }
+
+    fn reason(&self, ready: &ReadyTool<'_>, cause: Cause, obstacles: &[Obstacle<'_>]) -> Reason {
+        match cause {
+            Cause::FacingAway => Reason::FacingAway,
+            Cause::NotMade => Reason::NotThisToolsWork,
+            Cause::Undercut => Reason::Undercut,
+            Cause::CutterTooLarge => Reason::CutterTooLarge,
+            Cause::Own(stop) | Cause::Around(stop) => match stop {
+                Stop::Axis(axis) => Reason::ShortOfTravel {
+                    axis: self.scene.setup.machine.axes[axis].name.clone(),
+                },
+                Stop::Body {
+                    element,
+                    obstacle,
+                    body,
+                    touches,
+                } => {
+                    let obstacle = obstacles.get(usize::from(obstacle));
+                    let other = obstacle.filter(|obstacle| !obstacle.is_own);
+                    ready.stopped(element, other.map(|other| other.names[body].as_str()), touches)
+                }
+            },
+        }
+    }
+}
