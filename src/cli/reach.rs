@@ -36,6 +36,8 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         seats: args.seats.clone(),
         grain_mm: args.grain_mm,
         least_area_mm2: args.least_area_mm2,
+        faces: args.faces.clone(),
+        bands_from_share: args.bands.then_some(args.from_share),
     };
     let progress = progress();
     let work = || reach(&loaded.setup, &options, progress.as_ref(), stop);

@@ -8,6 +8,7 @@ const REACH_EXAMPLES: &str = "\
 Examples:
   lapidary reach housing.toml
   lapidary reach housing.toml --index 0 --index 90 --tool 3
+  lapidary reach housing.toml --face flat-3 --tool 3 --grain 1 --bands
   lapidary reach housing.toml --format csv -o reach.csv
 
 Exit codes:
@@ -51,6 +52,15 @@ pub struct ReachArgs {
     #[arg(long = "seat", value_name = "NAME", help_heading = "Ask only about a part")]
     pub seats: Vec<String>,
 
+    /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
+    #[arg(long = "face", value_name = "NAME", help_heading = "Ask only about a part")]
+    pub faces: Vec<String>,
+
+    /// Find the bands too: over which angles each face is reached, to 0.01 degree. Takes long for
+    /// many faces: choose some with --face, --tool and --seat
+    #[arg(long, help_heading = "How to ask")]
+    pub bands: bool,
+
     /// Distance of the angles asked about; no finer than the rotary's own step
     #[arg(
         long = "every",
@@ -61,12 +71,12 @@ pub struct ReachArgs {
     )]
     pub every_deg: f64,
 
-    /// Pieces of the surface no longer than this, or than a fiftieth of the face, are not split:
-    /// they stay undecided
+    /// Pieces of a face no longer than this are not split: they stay undecided. For a face larger
+    /// than 24 mm x 24 mm it grows in proportion
     #[arg(
         long = "grain",
         value_name = "MM",
-        default_value_t = 0.5,
+        default_value_t = 4.0,
         value_parser = grain_mm,
         help_heading = "How to ask"
     )]

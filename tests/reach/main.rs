@@ -11,5 +11,6 @@ mod shop;
 #[allow(dead_code, reason = "the traps use more models than the shares do")]
 mod models;
 
+mod bands;
 mod choice;
 mod shares;

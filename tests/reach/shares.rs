@@ -43,6 +43,8 @@ fn ask(shop: &Shop, indexes_deg: &[f64]) -> ReachAnswer {
     let loaded = shop.load().unwrap_or_else(|faults| panic!("{:#?}", faults.0));
     let options = ReachOptions {
         indexes_deg: indexes_deg.to_vec(),
+        grain_mm: 1.0,
+        least_area_mm2: 0.0,
         ..ReachOptions::default()
     };
     reach(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()

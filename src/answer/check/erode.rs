@@ -60,22 +60,21 @@ fn eroded_piece(piece: &ProfilePiece, depth_mm: f64, lowest_mm: f64) -> Option<P
     eroded_polygon(&rings, depth_mm, is_lowest)
 }
 
-/// Balls shrink in place; sharp rings move inward.
+/// Balls shrink in place; sharp rings move inward. `None` where a ring is smaller than the depth: a
+/// hull without it would leave out more than the skin.
 fn eroded_round(rings: &[ProfileRing], depth_mm: f64) -> Option<ProfilePiece> {
-    let shrunk: Vec<ProfileRing> = rings
-        .iter()
-        .filter_map(|ring| {
-            let ball_mm = (ring.ball_mm - depth_mm).max(0.0);
-            let rest_mm = depth_mm - (ring.ball_mm - ball_mm);
-            let radius_mm = ring.radius_mm - rest_mm;
-            (radius_mm >= 0.0).then_some(ProfileRing {
-                radius_mm,
-                ball_mm,
-                ..*ring
-            })
+    let shrunk = rings.iter().map(|ring| {
+        // Not by a difference of differences: its rounding once took the whole ball away.
+        let ball_mm = (ring.ball_mm - depth_mm).max(0.0);
+        let radius_mm = ring.radius_mm - (depth_mm - ring.ball_mm).max(0.0);
+        (radius_mm >= 0.0).then_some(ProfileRing {
+            radius_mm,
+            ball_mm,
+            ..*ring
         })
-        .collect();
-    (!shrunk.is_empty()).then_some(ProfilePiece { rings: shrunk })
+    });
+    let rings = shrunk.collect::<Option<Vec<ProfileRing>>>()?;
+    Some(ProfilePiece { rings })
 }
 
 /// A line `normal . (r, z) = offset` of the half section.
@@ -214,5 +213,26 @@ mod tests {
             small.pieces[0].rings,
             vec![ring(0.0, 5.0, 4.5), ring(4.5, 30.0, 0.0)]
         );
+    }
+
+    /// Found by the shares of `reach`: `5 - (5 - 0.01)` is not 0.01, and the ball was gone.
+    #[test]
+    fn no_rounding_takes_a_ball_away() {
+        for tenth in 1..200 {
+            let radius_mm = f64::from(tenth) * 0.1;
+            let ball = profile(vec![vec![
+                ring(0.0, radius_mm, radius_mm),
+                ring(radius_mm, 40.0, 0.0),
+            ]]);
+            for depth_mm in [0.01, 0.013, 0.02, 0.031] {
+                let small = eroded(&ball, depth_mm).unwrap();
+                let tip = small.pieces[0].rings[0];
+                assert_eq!((tip.radius_mm, tip.height_mm), (0.0, radius_mm));
+                assert!((tip.ball_mm - (radius_mm - depth_mm)).abs() < 1e-12);
+            }
+        }
+        // A corner smaller than the depth: what is left of the side would not hold the rest.
+        let small = profile(vec![vec![ring(0.0, 0.005, 0.005), ring(5.0, 20.0, 0.0)]]);
+        assert!(eroded(&small, 0.01).is_none());
     }
 }

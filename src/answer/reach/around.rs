@@ -134,6 +134,15 @@ impl Bodies {
         })
     }
 
+    /// What turns with the rotary, in the carrier's frame, but for the part at a seat.
+    #[must_use]
+    pub fn turning_without(&self, seat: usize) -> Vec<Body> {
+        let own = |body: &SeatBody| body.seat == seat && body.part_is_last.is_some();
+        let at_seats = self.at_seats.iter().filter(|body| !own(body));
+        let at_seats = at_seats.map(|body| body.body.clone());
+        self.carrier.iter().cloned().chain(at_seats).collect()
+    }
+
     /// `table_from_approach`.
     #[must_use]
     pub const fn table_from_approach(&self) -> &Pose {

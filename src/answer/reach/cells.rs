@@ -62,6 +62,12 @@ impl Cell {
         Some([0, 1, 2].map(|k| self.corners[k] + smooth[k]))
     }
 
+    /// Length of the longest edge.
+    #[must_use]
+    pub fn longest_mm(&self) -> f64 {
+        self.longest_edge().0
+    }
+
     /// Length of the longest edge, and where it starts.
     fn longest_edge(&self) -> (f64, usize) {
         let length = |i: usize| (self.corners[(i + 1) % 3] - self.corners[i]).norm();

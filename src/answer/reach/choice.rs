@@ -109,6 +109,9 @@ pub fn choose(
     let chosen: BTreeSet<usize> = pairs.iter().map(|&pair| cover.index_of_pair[pair]).collect();
     choice.indexes_deg = chosen.iter().map(|&index| cover.indexes_deg[index]).collect();
     choice.tools = pairs.iter().map(|&pair| cover.pairs[pair]).collect();
+    choice
+        .tools
+        .sort_by(|a, b| a.index_deg.total_cmp(&b.index_deg).then(a.tool.cmp(&b.tool)));
     choice.fewest_indexes_proved = chosen.len();
     choice.fewest_pairs_proved = pairs.len();
     Ok(choice)

@@ -113,6 +113,7 @@ fn seat_reach(name: &str, face: usize, rows: &[Row]) -> SeatReach {
         best: best.cloned(),
         indexes: found.into_iter().cloned().collect(),
         reason,
+        bands: None,
     }
 }
 

@@ -77,6 +77,19 @@ fn facing_angles(
 
 impl ReachOptions {
     /// # Errors
+    /// [`CheckError::NotInJob`] for a face that no part asked about has.
+    pub(super) fn faces_fit(&self, surfaces: &[(usize, Surface<'_>)]) -> Result<(), CheckError> {
+        let names = || surfaces.iter().flat_map(|(_, surface)| &surface.faces.faces);
+        let missing = |name: &&String| !names().any(|face| face.name == **name);
+        match self.faces.iter().find(missing) {
+            Some(name) => Err(CheckError::NotInJob(format!(
+                "no part asked about has a face `{name}`; lapidary features lists them"
+            ))),
+            None => Ok(()),
+        }
+    }
+
+    /// # Errors
     /// [`CheckError::NotInJob`] for a name that the job does not have.
     pub(super) fn fits(&self, setup: &Setup) -> Result<(), CheckError> {
         let missing = |what: &str, name: String, has: Vec<String>| {

@@ -15,6 +15,7 @@
 //! What is counted as not reached is proved too. The rest is the undecided share.
 
 mod around;
+mod bands;
 mod cells;
 pub mod choice;
 mod cutter;
@@ -54,6 +55,10 @@ pub struct ReachOptions {
     pub grain_mm: f64,
     /// Faces smaller than this are not asked about.
     pub least_area_mm2: f64,
+    /// Names of the faces; empty for all.
+    pub faces: Vec<String>,
+    /// Whether to find bands of angle, and from which share on a face counts as reached there.
+    pub bands_from_share: Option<f64>,
 }
 
 impl Default for ReachOptions {
@@ -64,8 +69,10 @@ impl Default for ReachOptions {
             tools: Vec::new(),
             parts: Vec::new(),
             seats: Vec::new(),
-            grain_mm: 1.0,
+            grain_mm: 4.0,
             least_area_mm2: 20.0,
+            faces: Vec::new(),
+            bands_from_share: None,
         }
     }
 }

@@ -83,6 +83,49 @@ pub struct IndexReach {
     pub reasons: Vec<ReasonShare>,
 }
 
+/// Intervals of the rotary angle, ascending; one that goes on beyond 360 degrees ends above 360.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, JsonSchema)]
+pub struct Bands {
+    /// At every angle of these the share asked for is reached.
+    pub reached_deg: Vec<[f64; 2]>,
+    /// At angles of these it may be reached or not; at all others it is not.
+    pub undecided_deg: Vec<[f64; 2]>,
+}
+
+impl Bands {
+    /// Adds an interval that is reached; intervals come in ascending order.
+    pub(super) fn free(&mut self, low_deg: f64, high_deg: f64) {
+        add(&mut self.reached_deg, low_deg, high_deg);
+    }
+
+    /// Adds an interval that is undecided.
+    pub(super) fn undecided(&mut self, low_deg: f64, high_deg: f64) {
+        add(&mut self.undecided_deg, low_deg, high_deg);
+    }
+
+    /// Joins what ends at 360 degrees with what begins at 0.
+    pub(super) fn close_the_circle(&mut self) {
+        for list in [&mut self.reached_deg, &mut self.undecided_deg] {
+            if let [[first_deg, end_deg], .., [_, last_deg]] = list[..]
+                && first_deg == 0.0
+                && last_deg == 360.0
+            {
+                list.remove(0);
+                if let Some(last) = list.last_mut() {
+                    last[1] = 360.0 + end_deg;
+                }
+            }
+        }
+    }
+}
+
+fn add(list: &mut Vec<[f64; 2]>, low_deg: f64, high_deg: f64) {
+    match list.last_mut() {
+        Some(last) if last[1] == low_deg => last[1] = high_deg,
+        _ => list.push([low_deg, high_deg]),
+    }
+}
+
 /// A face with one tool at one seat.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct SeatReach {
@@ -95,6 +138,9 @@ pub struct SeatReach {
     /// The main reason for what is not reached: at the best index, or where none reaches anything,
     /// where the surface looks most at the spindle.
     pub reason: Option<Reason>,
+    /// Over which angles the face is reached; only where that was asked, and not for drills, which
+    /// reach a bore at its own angle and at no other.
+    pub bands: Option<Bands>,
 }
 
 /// A face with one tool.

@@ -47,6 +47,7 @@ pub(super) fn run(
     }
     let bodies = Bodies::new(&scene)?;
     let surfaces = surfaces(setup, options);
+    options.faces_fit(&surfaces)?;
     answer.indexes_deg = indexes(&scene, options, &surfaces);
     for (part, surface) in &surfaces {
         let seats = seats_of(setup, options, *part);
@@ -60,6 +61,7 @@ pub(super) fn run(
             indexes_deg: &answer.indexes_deg,
             part: *part,
             surface,
+            options,
             seats,
             stop,
         };

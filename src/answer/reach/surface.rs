@@ -91,9 +91,14 @@ impl<'m> Surface<'m> {
         };
         Self {
             mesh,
-            asked: area_mm2
+            asked: faces
+                .faces
                 .iter()
-                .map(|area_mm2| *area_mm2 >= options.least_area_mm2)
+                .zip(&area_mm2)
+                .map(|(face, area_mm2)| {
+                    options.faces.contains(&face.name)
+                        || options.faces.is_empty() && *area_mm2 >= options.least_area_mm2
+                })
                 .collect(),
             grain_mm: area_mm2.iter().map(grain).collect(),
             grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
@@ -111,20 +116,11 @@ impl<'m> Surface<'m> {
     pub fn seen(&self, tool: &Tool, approach_from_part: &Pose) -> Seen {
         let mut seen = Seen::default();
         let part_from_approach = approach_from_part.rotation.inverse();
-        for (triangle, corners) in self.mesh.triangles.iter().enumerate() {
-            let face = self.faces.face_of_triangle[triangle] as usize;
-            if !self.asked[face] {
+        for triangle in 0..self.mesh.triangles.len() {
+            let mut cell = self.cell(triangle);
+            if !self.asked[cell.face as usize] {
                 continue;
             }
-            let mut cell = Cell {
-                corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
-                tip_from_corner: [Vec3::zeros(); 3],
-                smooth: None,
-                face: face as u32,
-                plane: self.planes[triangle],
-                grain_mm: self.grain_mm[face],
-                grain_mm2: self.grain_mm2[face],
-            };
             let normal = self.normal_of(triangle);
             let in_approach = tidy(&(approach_from_part.rotation * normal));
             if !self.made_by(tool, cell.face, &part_from_approach) {
@@ -148,23 +144,63 @@ impl<'m> Surface<'m> {
         seen
     }
 
+    /// The triangles of one face as cells.
+    #[must_use]
+    pub fn cells_of(&self, face: usize) -> Vec<Cell> {
+        let of_face = self.faces.face_of_triangle.iter().enumerate();
+        of_face
+            .filter(|(_, of)| **of as usize == face)
+            .map(|(triangle, _)| self.cell(triangle))
+            .collect()
+    }
+
+    fn cell(&self, triangle: usize) -> Cell {
+        let face = self.faces.face_of_triangle[triangle] as usize;
+        let corners = self.mesh.triangles[triangle];
+        Cell {
+            corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
+            tip_from_corner: [Vec3::zeros(); 3],
+            smooth: None,
+            face: face as u32,
+            plane: self.planes[triangle],
+            grain_mm: self.grain_mm[face],
+            grain_mm2: self.grain_mm2[face],
+        }
+    }
+
     /// Shifts to the tips that touch the corners of a triangle of a round face, by the face's own
     /// normals.
     fn smooth(&self, triangle: usize, tool: &Tool, approach_from_part: &Pose) -> Option<[Vec3; 3]> {
         let normals = self.corner_normals[triangle].as_ref()?;
         let mut shifts = [Vec3::zeros(); 3];
-        for (shift, normal) in shifts.iter_mut().zip(normals) {
+        let corners = self.mesh.triangles[triangle];
+        for ((shift, normal), corner) in shifts.iter_mut().zip(normals).zip(corners) {
             let mut normal = approach_from_part.rotation * normal;
             // Where the facet still looks at the spindle, its corner's normal may just not.
             normal.z = normal.z.max(0.0);
             let tip = match contacts(&tool.flutes, &tidy(&normal.try_normalize(1e-9)?)) {
                 Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => tip,
-                Contacts::Line(first, last) => (first + last) * 0.5,
+                Contacts::Line(first, last) => {
+                    let share = self.share_to_axis(triangle, corner, &(last - first));
+                    first + (last - first) * share.unwrap_or(0.5)
+                }
                 Contacts::None => return None,
             };
             *shift = approach_from_part.rotation.inverse() * tip;
         }
         Some(shifts)
+    }
+
+    /// On a cone, where along the line of tips that touch a corner the one over the cone's axis is.
+    fn share_to_axis(&self, triangle: usize, corner: u32, line: &Vec3) -> Option<f64> {
+        let face = self.faces.face_of_triangle[triangle] as usize;
+        let FaceForm::Cone { apex, direction, .. } = self.faces.faces[face].form else {
+            return None;
+        };
+        let from = self.mesh.vertices[corner as usize] - apex;
+        let radius_mm = (from - direction * direction.dot(&from)).norm();
+        let share = radius_mm / line.xy().norm();
+        (0.0..=1.0).contains(&share).then_some(share)
     }
 
     /// All tips that touch a cell, in the frame of the approach.
@@ -252,7 +288,7 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
 }
 
 /// Components that are next to nothing are nothing: a wall stands upright, a floor lies level.
-fn tidy(normal: &Vec3) -> Vec3 {
+pub fn tidy(normal: &Vec3) -> Vec3 {
     const NOTHING: f64 = 1e-6;
     let mut tidied = normal.map(|component| if component.abs() < NOTHING { 0.0 } else { component });
     if tidied.z == 0.0 || tidied.xy().norm() == 0.0 {

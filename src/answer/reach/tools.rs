@@ -8,6 +8,7 @@ use crate::answer::check::model::Element;
 use crate::answer::scene::{Scene, ToolElement, revolved};
 use crate::gap::{CannotAsk, Placed, Shape, StackElement};
 use crate::setup::model::{Form, Profile, Setup, Tool};
+use nalgebra::Point3;
 use std::sync::Arc;
 
 /// A shank slimmer by this than its flutes counts as slimmer.
@@ -31,6 +32,8 @@ pub struct ReadyTool<'s> {
     pub tool: &'s Tool,
     /// Elements in the tool frame.
     pub elements: Vec<ToolElement>,
+    /// How far each reaches from the tip, in any direction.
+    pub reach_mm: Vec<f64>,
     /// Their profiles; `None` for meshes.
     pub profiles: Vec<Option<Profile>>,
     /// Whether the shank may follow wherever the flutes went.
@@ -58,10 +61,12 @@ impl<'s> ReadyTool<'s> {
         // In the order of the elements, of which an empty profile makes none.
         let profiles = own.into_iter().chain(of_bodies);
         let filled = |profile: &Option<&Profile>| profile.is_none_or(|p| !p.pieces.is_empty());
+        let elements = scene.tool_elements(tool)?;
         Ok(Self {
             tool,
+            reach_mm: elements.iter().map(reach_mm).collect(),
             profiles: profiles.filter(filled).map(Option::<&_>::cloned).collect(),
-            elements: scene.tool_elements(tool)?,
+            elements,
             shank_follows: widest(&tool.shank) < widest(&tool.flutes) - SLIMMER_MM,
         })
     }
@@ -188,6 +193,22 @@ impl<'s> ReadyTool<'s> {
             Reason::Stopped { element, body }
         } else {
             Reason::Close { element, body }
+        }
+    }
+}
+
+/// Distance of the farthest point of an element from the tip; never too small.
+fn reach_mm(element: &ToolElement) -> f64 {
+    let at = |point: Point3<f64>| (element.tool_from_body * point).coords.norm();
+    match &element.shape {
+        Shape::Mesh(shape) => shape.mesh().vertices.iter().map(|v| at(*v)).fold(0.0, f64::max),
+        Shape::Revolved(solid) => {
+            let farthest = |piece: &crate::gap::Piece| {
+                let (low_mm, high_mm) = piece.heights_mm();
+                let far = [low_mm, high_mm].map(|height_mm| at(Point3::new(0.0, 0.0, height_mm)));
+                far[0].max(far[1]) + piece.radius_mm()
+            };
+            solid.pieces().iter().map(farthest).fold(0.0, f64::max)
         }
     }
 }

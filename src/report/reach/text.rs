@@ -2,7 +2,9 @@
 
 use super::{ReachReport, words};
 use crate::answer::reach::choice::Place;
-use crate::answer::reach::model::{Assumption, FaceReach, IndexReach, PartReach, ToolReach};
+use crate::answer::reach::model::{
+    Assumption, FaceReach, IndexReach, PartReach, SeatReach, ToolReach,
+};
 use crate::report::text::page::Page;
 use std::collections::BTreeMap;
 
@@ -98,6 +100,9 @@ fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
         }
         for tool in tools.iter().take(TOLD) {
             page.text(6, 12, &tool_line(tool));
+            for line in band_lines(tool) {
+                page.text(10, 12, &line);
+            }
         }
         if tools.len() > TOLD {
             page.text(6, 8, &format!("and {} more", tools.len() - TOLD));
@@ -125,6 +130,27 @@ fn tool_line(tool: &ToolReach) -> String {
     line += &format!(" at {}, seat {}", degrees(best.index_deg), tool.worst_seat);
     line += &rest(best);
     line
+}
+
+/// Bands of each seat.
+fn band_lines(tool: &ToolReach) -> Vec<String> {
+    let told = |seat: &SeatReach| {
+        let bands = seat.bands.as_ref()?;
+        let list = |list: &[[f64; 2]]| {
+            let band = |[low, high]: &[f64; 2]| format!("{} to {}", degrees(*low), degrees(*high));
+            list.iter().map(band).collect::<Vec<_>>().join(", ")
+        };
+        let mut line = format!("seat {}: ", seat.seat);
+        line += &match bands.reached_deg.is_empty() {
+            true => "no band".to_owned(),
+            false => list(&bands.reached_deg),
+        };
+        if !bands.undecided_deg.is_empty() {
+            line += &format!("; undecided {}", list(&bands.undecided_deg));
+        }
+        Some(line)
+    };
+    tool.seats.iter().filter_map(told).collect()
 }
 
 /// The main reason for what is missing.

@@ -1,0 +1,546 @@
+//! Bands: over which angles of the rotary a tool reaches a face, as intervals that are proved whole.
+//!
+//! An interval is asked at its middle. Seen from the point that the flutes touch, the tool turns about it
+//! while the rotary turns, so that a point of the tool at a distance `d` moves by no more than `d` times
+//! the angle; what rests on the bed moves by the point's own distance from the rotary axis. Free: each
+//! element keeps its gap with that much in hand. Stopped: an element made smaller by as much still
+//! does not. Else the interval is halved; what is left at 0.01 degree is undecided.
+
+use super::cells::Cell;
+use super::cutter::{Contacts, contacts};
+use super::ladder::ROOM_MM;
+use super::model::Bands;
+use super::surface::{Surface, tidy};
+use super::tools::ReadyTool;
+use crate::answer::check::erode::eroded;
+use crate::answer::check::model::Element;
+use crate::answer::scene::{Body, Scene, placed, revolved};
+use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, group_gap};
+use crate::setup::file::ToolKind;
+use crate::setup::model::Profile;
+use crate::value::{Pose, Vec3, wrap_deg};
+use nalgebra::Point3;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// An interval no wider than this is not halved.
+const FINEST_DEG: f64 = 0.01;
+
+/// Width of the first intervals.
+const FIRST_DEG: f64 = 15.0;
+
+/// Work that one question may take.
+const BUDGET: u64 = 200_000;
+
+/// Where an interval ends with a face level, its contact is asked this share of the interval further in.
+const INNER: f64 = 0.05;
+
+/// A cell is split where it is larger than this many times what the angle moves.
+const CELL_TO_MOVE: f64 = 4.0;
+
+/// A component of a normal that is no more than this is none.
+const LEVEL: f64 = 1e-9;
+
+/// One tool at one seat, asked about one face.
+pub struct BandQuestion<'b> {
+    /// Bodies and motions.
+    pub scene: &'b Scene<'b>,
+    /// The tool.
+    pub ready: &'b ReadyTool<'b>,
+    /// The part's surface.
+    pub surface: &'b Surface<'b>,
+    /// The seat.
+    pub seat: usize,
+    /// What turns with the rotary, in the carrier's frame; the own part is left out.
+    pub work: &'b [Body],
+    /// The part at the seat, in its last state.
+    pub own: &'b Body,
+    /// From which share on a face counts as reached.
+    pub from_share: f64,
+    /// Set from outside to stop.
+    pub stop: &'b AtomicBool,
+}
+
+/// A cell over an interval of angle.
+enum Over {
+    Free,
+    Stopped,
+    /// How far the angle moves the tool, or so.
+    Mixed {
+        moved_mm: f64,
+    },
+}
+
+/// Where a cell's tips are over an interval, in the approach frame at its middle.
+struct Held {
+    /// Tips over the corners.
+    tips: Vec<Vec3>,
+    /// Point of the surface in the middle of the cell.
+    middle: Vec3,
+    normal: Vec3,
+    /// Half of the interval.
+    half_rad: f64,
+    /// How far tips are from those at the middle of the interval.
+    shift_mm: f64,
+    /// Distance of the tip from the point touched.
+    tip_from_point_mm: f64,
+    /// How far a tip is from the middle one.
+    spread_mm: f64,
+}
+
+impl BandQuestion<'_> {
+    /// The bands of a face; `None` for a drill, which reaches a bore at its own angle only.
+    ///
+    /// # Guarantees
+    /// Within a band at least `from_share` of the face is reached at every angle; outside of bands and
+    /// undecided intervals less than that at every angle.
+    ///
+    /// # Errors
+    /// A [`CannotAsk`] where the engine refuses a question.
+    pub fn bands(&self, face: usize) -> Result<Option<Bands>, CannotAsk> {
+        if matches!(self.ready.tool.kind, ToolKind::Drill | ToolKind::Tap) {
+            return Ok(None);
+        }
+        let mut bands = Bands::default();
+        let cells = self.surface.cells_of(face);
+        let area_mm2: f64 = cells.iter().map(Cell::area_mm2).sum();
+        let mut ends = self.first_ends(&cells);
+        ends.dedup();
+        for pair in ends.windows(2) {
+            let found = Found {
+                area_mm2,
+                ..Found::default()
+            };
+            self.settle([pair[0], pair[1]], cells.clone(), found, &mut bands)?;
+        }
+        if self.scene.setup.machine.rotary.limits_deg.is_none() {
+            bands.close_the_circle();
+        }
+        Ok(Some(bands))
+    }
+
+    /// Ends of the first intervals: steps, and angles at which a cell lies level or upright.
+    fn first_ends(&self, cells: &[Cell]) -> Vec<f64> {
+        let limits = self.scene.setup.machine.rotary.limits_deg;
+        let [low_deg, high_deg] = limits.unwrap_or([0.0, 360.0]);
+        let steps = ((high_deg - low_deg) / FIRST_DEG).ceil().max(1.0);
+        let mut ends: Vec<f64> = (0..=steps as u32)
+            .map(|k| low_deg + (high_deg - low_deg) * f64::from(k) / steps)
+            .collect();
+        let mut planes: Vec<u32> = Vec::new();
+        for cell in cells {
+            if planes.contains(&cell.plane) || planes.len() > 64 {
+                continue;
+            }
+            planes.push(cell.plane);
+            let Some(normal) = cell.normal() else { continue };
+            let at_zero = self.machine_from_part().rotation * normal;
+            if let Some(level_deg) = self.scene.kinematics.facing_angle_deg(at_zero) {
+                let turns = [0.0, 90.0, 180.0, 270.0].map(|turn| wrap_deg(level_deg + turn));
+                let inside = |turn: &f64| *turn > low_deg && *turn < high_deg;
+                ends.extend(turns.into_iter().filter(inside));
+            }
+        }
+        ends.sort_by(f64::total_cmp);
+        ends.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
+        ends
+    }
+
+    fn machine_from_part(&self) -> Pose {
+        let setup = self.scene.setup;
+        let seat = &setup.seats[self.seat];
+        setup.carrier.machine_from_carrier_at_zero * seat.carrier_from_seat * seat.seat_from_part
+    }
+
+    fn approach_from_carrier(&self, angle_deg: f64) -> Option<Pose> {
+        let setup = self.scene.setup;
+        let table_from_carrier = self
+            .scene
+            .kinematics
+            .table_from_carrier(&setup.carrier, angle_deg)?;
+        Some(self.table_from_approach().inverse() * table_from_carrier)
+    }
+
+    fn table_from_approach(&self) -> Pose {
+        let rotation = self.scene.setup.machine.machine_from_spindle_at_zero.rotation;
+        Pose::from_parts(nalgebra::Translation3::identity(), rotation)
+    }
+
+    /// `open` are the cells that are neither free nor stopped over a wider interval.
+    fn settle(
+        &self,
+        [low_deg, high_deg]: [f64; 2],
+        open: Vec<Cell>,
+        mut found: Found,
+        bands: &mut Bands,
+    ) -> Result<(), CannotAsk> {
+        if self.stop.load(Ordering::Relaxed) {
+            bands.undecided(low_deg, high_deg);
+            return Ok(());
+        }
+        let place = Place::new(self, [low_deg, high_deg])?;
+        let (mut open, mut left) = (open, Vec::new());
+        while let Some(cell) = open.pop() {
+            match self.over(&cell, &place)? {
+                Over::Free => found.free_mm2 += cell.area_mm2(),
+                Over::Stopped => found.stopped_mm2 += cell.area_mm2(),
+                // Smaller cells would not help.
+                Over::Mixed { moved_mm } if cell.longest_mm() < CELL_TO_MOVE * moved_mm => {
+                    left.push(cell);
+                }
+                // Narrower intervals would not help; at the grain nothing does.
+                Over::Mixed { .. } => open.extend(cell.halves().into_iter().flatten()),
+            }
+        }
+        let wanted_mm2 = self.from_share * found.area_mm2 * (1.0 - 1e-9);
+        if found.free_mm2 >= wanted_mm2 {
+            bands.free(low_deg, high_deg);
+        } else if found.area_mm2 - found.stopped_mm2 < wanted_mm2 {
+            // Stopped.
+        } else if high_deg - low_deg <= FINEST_DEG || left.is_empty() {
+            bands.undecided(low_deg, high_deg);
+        } else {
+            let middle_deg = (low_deg + high_deg) * 0.5;
+            self.settle([low_deg, middle_deg], left.clone(), found, bands)?;
+            self.settle([middle_deg, high_deg], left, found, bands)?;
+        }
+        Ok(())
+    }
+
+    fn over(&self, cell: &Cell, place: &Place) -> Result<Over, CannotAsk> {
+        let far_mm = self.ready.reach_mm.iter().copied().fold(0.0, f64::max);
+        let mixed = Over::Mixed {
+            moved_mm: far_mm * place.half_rad,
+        };
+        let Some(normal) = cell.normal() else {
+            return Ok(mixed);
+        };
+        // A sine that is nowhere above 0 at both ends of less than half a turn is so between them.
+        let facing = place.part.map(|pose| (pose.rotation * normal).z);
+        if facing[0] <= LEVEL && facing[2] <= LEVEL && facing[1] < 0.0 {
+            return Ok(Over::Stopped);
+        }
+        if facing[0] < -LEVEL || facing[2] < -LEVEL {
+            return Ok(mixed);
+        }
+        let Some(held) = self.held(cell, &normal, place) else {
+            return Ok(mixed);
+        };
+        match self.travel(&held, place) {
+            Some(true) => {}
+            Some(false) => return Ok(Over::Stopped),
+            None => return Ok(mixed),
+        }
+        let mut all_free = true;
+        for element in 0..self.ready.elements.len() {
+            for (bodies, kind) in place.bodies() {
+                match self.element_over(element, bodies, kind, &held, place)? {
+                    Some(true) => {}
+                    Some(false) => return Ok(Over::Stopped),
+                    None => all_free = false,
+                }
+            }
+        }
+        Ok(if all_free { Over::Free } else { mixed })
+    }
+
+    /// Where the flutes hold a cell: `None` where the contact is not one tip.
+    fn held(&self, cell: &Cell, normal: &Vec3, place: &Place) -> Option<Held> {
+        let flutes = &self.ready.tool.flutes;
+        let tip = |pose: &Pose| {
+            let seen = tidy(&(pose.rotation * normal));
+            match contacts(flutes, &Vec3::new(seen.x, seen.y, seen.z.max(0.0))) {
+                Contacts::One(tip) => Some(tip),
+                Contacts::Line(first, last) => Some((first + last) * 0.5),
+                Contacts::None | Contacts::Disc { .. } => None,
+            }
+        };
+        let middle_tip = tip(&place.part[1])?;
+        // Level at an end: the rim as it is a little way in.
+        let end = |end: usize| tip(&place.part[end]).or_else(|| tip(&place.inner[end / 2]));
+        let shift_mm = [end(0)?, end(2)?]
+            .into_iter()
+            .map(|tip| (tip - middle_tip).norm())
+            .fold(0.0, f64::max);
+        let corners = cell
+            .corners
+            .map(|corner| (place.part[1] * Point3::from(corner)).coords);
+        let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+        let away = |corner: &Vec3| (corner - middle).norm();
+        Some(Held {
+            tips: corners.iter().map(|corner| corner + middle_tip).collect(),
+            spread_mm: corners.iter().map(away).fold(0.0, f64::max),
+            middle,
+            normal: place.part[1].rotation * normal,
+            half_rad: place.half_rad,
+            shift_mm,
+            tip_from_point_mm: middle_tip.norm() + shift_mm,
+        })
+    }
+
+    /// Whether every tip is within travel, or none.
+    fn travel(&self, held: &Held, place: &Place) -> Option<bool> {
+        let table_from_approach = self.table_from_approach();
+        let grown_mm = held.shift_mm + held.swing_mm(place) + ROOM_MM;
+        let (mut inside, mut outside) = (true, false);
+        let gauge_mm = self.ready.tool.gauge_length_mm;
+        for (axis, limits) in self.scene.kinematics.axes().iter().enumerate() {
+            let at = held.tips.iter().map(|tip| {
+                let tip = table_from_approach * Point3::from(*tip);
+                self.scene.kinematics.positions_mm(tip, gauge_mm)[axis]
+            });
+            let low_mm = at.clone().fold(f64::INFINITY, f64::min);
+            let high_mm = at.fold(f64::NEG_INFINITY, f64::max);
+            inside &= low_mm - grown_mm >= limits.low_mm && high_mm + grown_mm <= limits.high_mm;
+            outside |= high_mm + grown_mm < limits.low_mm || low_mm - grown_mm > limits.high_mm;
+        }
+        match (inside, outside) {
+            (true, _) => Some(true),
+            (_, true) => Some(false),
+            _ => None,
+        }
+    }
+
+    /// Whether an element is surely free of bodies, or surely stopped.
+    fn element_over(
+        &self,
+        element: usize,
+        bodies: &[Placed],
+        kind: Kind,
+        held: &Held,
+        place: &Place,
+    ) -> Result<Option<bool>, CannotAsk> {
+        let what = &self.ready.elements[element];
+        let own_flutes = kind == Kind::Own && what.element == Element::Flutes;
+        let follows = what.element == Element::Shank && self.ready.shank_follows;
+        if bodies.is_empty() || (kind == Kind::Own && follows) {
+            return Ok(Some(true));
+        }
+        let setup = self.scene.setup;
+        let moved_mm = match kind {
+            Kind::Own | Kind::Work => {
+                let raised_mm = held.raised_mm(place);
+                let far_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
+                held.shift_mm + far_mm * held.half_rad
+            }
+            Kind::Bed => held.shift_mm + held.swing_mm(place),
+        } + ROOM_MM;
+        let gouge_mm = setup.gouge_mm + self.own.gouge_chord_mm;
+        let (wanted_mm, beyond, shape) = if own_flutes {
+            let Some(core) = eroded(&self.ready.tool.flutes, gouge_mm) else {
+                return Ok(None);
+            };
+            // The core keeps as far from the plane touched as the gouge tolerance, at every angle.
+            let beyond = HalfSpace {
+                normal: held.normal,
+                offset_mm: held.normal.dot(&held.middle) + gouge_mm * 0.5,
+            };
+            (0.0, Some(beyond), turned_shape(&core)?)
+        } else {
+            let wanted_mm = self.ready.wanted_mm(setup, element) + place.chord_mm(kind);
+            (wanted_mm, None, what.shape.clone())
+        };
+        let tool = Placed {
+            shape,
+            common_from_body: what.tool_from_body,
+        };
+        let enough_mm = wanted_mm + moved_mm;
+        let asked = self.ask(enough_mm, beyond);
+        let raised = held.tips.iter().map(|tip| Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z)));
+        let ways = Motion::spread(raised.chain(held.tips.iter().copied()).collect());
+        let gap = group_gap(std::slice::from_ref(&tool), bodies, &ways, &asked)?;
+        if gap.lo_mm >= enough_mm {
+            return Ok(Some(true));
+        }
+        let less_mm = moved_mm + held.spread_mm;
+        let core_mm = if own_flutes { gouge_mm + less_mm } else { less_mm - wanted_mm };
+        let stopped = self.stopped(element, core_mm, bodies, held, place)?;
+        Ok(stopped.then_some(false))
+    }
+
+    /// Whether an element made smaller by `core_mm` (larger where it is below 0) meets bodies at the
+    /// middle tip, or on the way down to it.
+    fn stopped(
+        &self,
+        element: usize,
+        core_mm: f64,
+        bodies: &[Placed],
+        held: &Held,
+        place: &Place,
+    ) -> Result<bool, CannotAsk> {
+        let what = &self.ready.elements[element];
+        let (shape, near_mm) = if core_mm <= 0.0 {
+            (what.shape.clone(), -core_mm)
+        } else {
+            let profile = self.ready.profiles[element].as_ref();
+            match profile.and_then(|profile| eroded(profile, core_mm)) {
+                Some(core) => (turned_shape(&core)?, 0.0),
+                None => return Ok(false),
+            }
+        };
+        let tool = Placed {
+            shape,
+            common_from_body: what.tool_from_body,
+        };
+        let tip = (held.tips[0] + held.tips[1] + held.tips[2]) / 3.0;
+        let raised = Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z));
+        let asked = self.ask(near_mm, None);
+        let way = Motion::line(raised, tip);
+        let gap = group_gap(std::slice::from_ref(&tool), bodies, &way, &asked)?;
+        Ok(gap.hi_mm < near_mm || gap.hi_mm <= 0.0 || gap.contained.is_some())
+    }
+
+    fn ask(&self, enough_mm: f64, beyond: Option<HalfSpace>) -> Ask<'_> {
+        Ask {
+            enough_mm: Some(enough_mm),
+            less_mm: Some(enough_mm),
+            budget: BUDGET,
+            stop: Some(self.stop),
+            beyond,
+            ..Ask::default()
+        }
+    }
+}
+
+fn turned_shape(profile: &Profile) -> Result<Shape, CannotAsk> {
+    Ok(Shape::Revolved(Arc::new(revolved(profile)?)))
+}
+
+impl Held {
+    /// How far up the way down begins.
+    fn raised_mm(&self, place: &Place) -> f64 {
+        let lowest = self.tips.iter().map(|tip| tip.z).fold(f64::INFINITY, f64::min);
+        (place.top_mm - lowest).max(0.0)
+    }
+
+    /// How far the cell moves while the rotary turns from the middle to an end.
+    fn swing_mm(&self, place: &Place) -> f64 {
+        let from_axis = self.middle - place.centre;
+        let across = from_axis - place.axis * place.axis.dot(&from_axis);
+        (across.norm() + self.spread_mm) * self.half_rad
+    }
+}
+
+/// Which bodies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Own,
+    Work,
+    Bed,
+}
+
+/// Everything at the middle of an interval, in the approach frame.
+struct Place {
+    /// `approach_from_part` at the first end, the middle, the last end.
+    part: [Pose; 3],
+    /// The same a little way in from each end.
+    inner: [Pose; 2],
+    half_rad: f64,
+    own: Vec<Placed>,
+    work: Vec<Placed>,
+    bed: Vec<Placed>,
+    chord_mm: [f64; 3],
+    top_mm: f64,
+    centre: Vec3,
+    axis: Vec3,
+}
+
+impl Place {
+    fn new(asked: &BandQuestion<'_>, [low_deg, high_deg]: [f64; 2]) -> Result<Self, CannotAsk> {
+        let scene = asked.scene;
+        let seat = &scene.setup.seats[asked.seat];
+        let carrier = |angle_deg: f64| {
+            let pose = asked.approach_from_carrier(angle_deg);
+            pose.ok_or(CannotAsk::BadPose)
+        };
+        let part = |angle_deg: f64| {
+            let approach_from_carrier = carrier(angle_deg)?;
+            Ok(approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part)
+        };
+        let middle_deg = (low_deg + high_deg) * 0.5;
+        let approach_from_carrier = carrier(middle_deg)?;
+        let approach_from_table = asked.table_from_approach().inverse();
+        let all = |bodies: &[Body], pose: &Pose| -> Vec<Placed> {
+            bodies.iter().map(|body| placed(body, pose)).collect()
+        };
+        let chord = |bodies: &[Body]| {
+            let chords = bodies.iter().map(|body| body.chord_allowance_mm);
+            chords.fold(0.0, f64::max)
+        };
+        let rotary = &scene.setup.machine.rotary;
+        let centre = (approach_from_table * rotary.centre).coords;
+        let bodies = asked.work.iter().chain([asked.own]);
+        let turning = bodies.map(|body| highest_mm(body, &approach_from_carrier));
+        let resting = scene.bed.iter().map(|body| highest_mm(body, &approach_from_table));
+        let half_rad = ((high_deg - low_deg) * 0.5).to_radians();
+        // Seen from the part, the way down leans: its upper end must be over everything even so.
+        let wide_mm = asked.ready.reach_mm.iter().copied().fold(0.0, f64::max);
+        let top_mm = turning.chain(resting).fold(f64::NEG_INFINITY, f64::max)
+            + TOP_MM
+            + 1.5 * wide_mm * half_rad;
+        Ok(Self {
+            part: [part(low_deg)?, part(middle_deg)?, part(high_deg)?],
+            inner: [
+                part(low_deg + (high_deg - low_deg) * INNER)?,
+                part(high_deg - (high_deg - low_deg) * INNER)?,
+            ],
+            half_rad,
+            own: vec![placed(asked.own, &approach_from_carrier)],
+            work: all(asked.work, &approach_from_carrier),
+            bed: all(&scene.bed, &approach_from_table),
+            chord_mm: [
+                asked.own.chord_allowance_mm,
+                chord(asked.work),
+                chord(&scene.bed),
+            ],
+            top_mm,
+            centre,
+            axis: approach_from_table.rotation * rotary.direction,
+        })
+    }
+
+    fn bodies(&self) -> [(&[Placed], Kind); 3] {
+        [
+            (&self.own, Kind::Own),
+            (&self.work, Kind::Work),
+            (&self.bed, Kind::Bed),
+        ]
+    }
+
+    const fn chord_mm(&self, kind: Kind) -> f64 {
+        self.chord_mm[match kind {
+            Kind::Own => 0,
+            Kind::Work => 1,
+            Kind::Bed => 2,
+        }]
+    }
+}
+
+/// Ways down begin so far over everything that turns.
+const TOP_MM: f64 = 20.0;
+
+/// The highest point of a body.
+fn highest_mm(body: &Body, approach_from_group: &Pose) -> f64 {
+    let pose = approach_from_group * body.pose;
+    match &body.shape {
+        Shape::Mesh(shape) => {
+            let heights = shape.mesh().vertices.iter().map(|v| (pose * v).z);
+            heights.fold(f64::NEG_INFINITY, f64::max)
+        }
+        Shape::Revolved(solid) => {
+            let sizes = solid.pieces().iter().map(|piece| {
+                let (low, high) = piece.heights_mm();
+                piece.radius_mm() + low.abs().max(high.abs())
+            });
+            pose.translation.z + sizes.fold(0.0, f64::max)
+        }
+    }
+}
+
+/// Areas over an interval so far.
+#[derive(Debug, Clone, Copy, Default)]
+struct Found {
+    area_mm2: f64,
+    free_mm2: f64,
+    stopped_mm2: f64,
+}

@@ -1,0 +1,94 @@
+//! Bands of angle against closed forms: a ball mill between two columns.
+//!
+//! The ball touches the top of a narrow pad, so that its centre stays a radius over it whatever the
+//! angle. The tool leans until its side, less the gouge tolerance, comes to the upper edge of a
+//! column: with the edge at (x, z) from the centre, x cos a - z sin a = R. Own derivation.
+
+use super::shop::{Shop, cuboid};
+use lapidary::answer::check::Silent;
+use lapidary::answer::reach::model::Bands;
+use lapidary::answer::reach::{ReachOptions, reach};
+use std::sync::atomic::AtomicBool;
+
+/// Radius of the ball, less the gouge tolerance of 0.01.
+const CORE_MM: f64 = 4.99;
+
+/// Height of the columns over the top of the pad, less the ball's radius.
+const EDGE_UP_MM: f64 = 20.0 - 5.0;
+
+const PAD_HALF_MM: f64 = 0.01;
+
+fn tool() -> &'static str {
+    r#"
+[[tools]]
+number = 20
+name = "ball mill 10"
+kind = "ball-mill"
+DC = 10
+APMX = 20
+LU = 30
+OAL = 140
+DMM = 8
+stick_out = 90
+holder = [{ diameter = 20, height = 80 }]
+"#
+}
+
+/// A base with two columns `half` off the middle, and a pad between them; bands of the pad's top.
+fn bands_between(half: f64) -> Bands {
+    let mut solid = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 20.0]);
+    solid.extend(cuboid([half, -45.0, 20.0], [35.0, 45.0, 41.0]));
+    solid.extend(cuboid([-35.0, -45.0, 20.0], [-half, 45.0, 41.0]));
+    solid.extend(cuboid([-PAD_HALF_MM, -2.0, 20.0], [PAD_HALF_MM, 2.0, 21.0]));
+    let shop = Shop::with_cuts("").add("tools.toml", tool()).mesh("finished.stl", &solid);
+    let loaded = shop.load().unwrap_or_else(|faults| panic!("{:#?}", faults.0));
+    let mut options = ReachOptions {
+        indexes_deg: vec![0.0],
+        tools: vec![20],
+        grain_mm: 1.0,
+        least_area_mm2: 0.0,
+        ..ReachOptions::default()
+    };
+    let stop = AtomicBool::new(false);
+    let all = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
+    let is_pad = |area: f64| (area - 4.0 * 2.0 * PAD_HALF_MM).abs() < 1e-6;
+    let pad = all.parts[0].faces.iter().find(|face| {
+        is_pad(face.area_mm2) && face.tools[0].worst.certain > 0.99
+    });
+    options.faces = vec![pad.expect("the top of the pad is reached at 0").face.clone()];
+    options.bands_from_share = Some(0.5);
+    let found = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
+    found.parts[0].faces[0].tools[0].seats[0].bands.clone().unwrap()
+}
+
+#[test]
+fn band_between_two_columns() {
+    let bands = bands_between(15.0);
+    let far = 15.0_f64.hypot(EDGE_UP_MM);
+    let limit_deg = ((CORE_MM / far).acos() - EDGE_UP_MM.atan2(15.0)).to_degrees();
+    // A half of the pad is reached: the place that counts is at its middle, but for its width.
+    let room_deg = 0.01 + (PAD_HALF_MM / far).to_degrees() + 1e-6;
+    let [[low, high]] = bands.reached_deg[..] else {
+        panic!("one band is expected: {bands:?}");
+    };
+    assert!((low - (360.0 - limit_deg)).abs() <= room_deg, "{bands:?}, {limit_deg}");
+    assert!((high - (360.0 + limit_deg)).abs() <= room_deg, "{bands:?}, {limit_deg}");
+    for [from, to] in bands.undecided_deg {
+        assert!(to - from <= 2.0 * room_deg, "{from} {to}");
+    }
+}
+
+#[test]
+fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
+    // The tool goes down between the columns within 0.01 degree of upright.
+    let lean = 0.01_f64.to_radians();
+    let bands = bands_between((CORE_MM + EDGE_UP_MM * lean.sin()) / lean.cos());
+    let holds_zero = |list: &[[f64; 2]]| {
+        let holds = |[low, high]: &[f64; 2]| *low <= 360.0 && *high >= 360.0 || *low <= 0.0;
+        list.iter().any(holds)
+    };
+    assert!(holds_zero(&bands.reached_deg) || holds_zero(&bands.undecided_deg), "{bands:?}");
+    let all = bands.reached_deg.iter().chain(&bands.undecided_deg);
+    let width: f64 = all.map(|[low, high]| high - low).sum();
+    assert!(width < 0.2, "{bands:?}");
+}
