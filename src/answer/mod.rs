@@ -5,6 +5,6 @@ pub mod contact;
 pub mod drawing;
 pub mod kinematics;
 pub mod lengths;
-pub mod retool;
 pub mod reach;
+pub mod retool;
 pub mod scene;

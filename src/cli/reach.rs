@@ -46,8 +46,8 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         Err(CheckError::Stopped) => return Err(NoAnswer::Stopped),
         Err(fault) => return Err(NoAnswer::Refused(fault)),
     };
-    let choice = choose(&answer, args.from_share)
-        .map_err(|fault| NoAnswer::Failed(fault.to_string()))?;
+    let choice =
+        choose(&answer, args.from_share).map_err(|fault| NoAnswer::Failed(fault.to_string()))?;
     let report = ReachReport {
         answer: &answer,
         choice: &choice,

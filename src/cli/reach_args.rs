@@ -45,15 +45,27 @@ pub struct ReachArgs {
     pub tools: Vec<u32>,
 
     /// Ask only about this part (may be repeated)
-    #[arg(long = "part", value_name = "NAME", help_heading = "Ask only about a part")]
+    #[arg(
+        long = "part",
+        value_name = "NAME",
+        help_heading = "Ask only about a part"
+    )]
     pub parts: Vec<String>,
 
     /// Ask only about this seat, such as 1.2 (may be repeated)
-    #[arg(long = "seat", value_name = "NAME", help_heading = "Ask only about a part")]
+    #[arg(
+        long = "seat",
+        value_name = "NAME",
+        help_heading = "Ask only about a part"
+    )]
     pub seats: Vec<String>,
 
     /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
-    #[arg(long = "face", value_name = "NAME", help_heading = "Ask only about a part")]
+    #[arg(
+        long = "face",
+        value_name = "NAME",
+        help_heading = "Ask only about a part"
+    )]
     pub faces: Vec<String>,
 
     /// Find the bands too: over which angles each face is reached, to 0.01 degree. Takes long for

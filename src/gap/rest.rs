@@ -92,9 +92,8 @@ pub(super) fn revolved_mesh(
     let turn = relative.first_from_second.rotation.matrix();
     let shift = relative.first_from_second.translation.vector;
     let beyond = search.ask.beyond.map(|half| relative.in_second(&half));
-    let left_out = |bounds: &Bounds| {
-        beyond.is_some_and(|half| bounds.along(&half.normal).1 <= half.offset_mm)
-    };
+    let left_out =
+        |bounds: &Bounds| beyond.is_some_and(|half| bounds.along(&half.normal).1 <= half.offset_mm);
     let mut stack = vec![(0.0, Child::Node(0))];
     while let Some((bound_mm, child)) = stack.pop() {
         if bound_mm >= search.rest_limit_mm() || !search.go_on(8) {

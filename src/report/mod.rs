@@ -13,15 +13,15 @@ pub mod features;
 pub mod json;
 pub mod lengths_json;
 pub mod mark;
-pub mod reach;
 pub mod page;
+pub mod reach;
 pub mod text;
 
 pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
-pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use lengths_json::{lengths_json, lengths_schema};
 pub use page::{Date, PageOptions, Picture, check_page};
+pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use text::{TextOptions, check_text, lengths_text};
 
 use crate::answer::check::CheckOptions;

@@ -13,10 +13,11 @@ use std::sync::atomic::AtomicBool;
 /// Radius of the ball, less the gouge tolerance of 0.01.
 const CORE_MM: f64 = 4.99;
 
+/// Half the width of the pad.
+const PAD_MM: f64 = 0.001;
+
 /// Height of the columns over the top of the pad, less the ball's radius.
 const EDGE_UP_MM: f64 = 20.0 - 5.0;
-
-const PAD_HALF_MM: f64 = 0.01;
 
 fn tool() -> &'static str {
     r#"
@@ -35,13 +36,17 @@ holder = [{ diameter = 20, height = 80 }]
 }
 
 /// A base with two columns `half` off the middle, and a pad between them; bands of the pad's top.
-fn bands_between(half: f64) -> Bands {
+fn bands_between(half: f64, pad: f64) -> Bands {
     let mut solid = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 20.0]);
     solid.extend(cuboid([half, -45.0, 20.0], [35.0, 45.0, 41.0]));
     solid.extend(cuboid([-35.0, -45.0, 20.0], [-half, 45.0, 41.0]));
-    solid.extend(cuboid([-PAD_HALF_MM, -2.0, 20.0], [PAD_HALF_MM, 2.0, 21.0]));
-    let shop = Shop::with_cuts("").add("tools.toml", tool()).mesh("finished.stl", &solid);
-    let loaded = shop.load().unwrap_or_else(|faults| panic!("{:#?}", faults.0));
+    solid.extend(cuboid([-pad, -pad, 20.0], [pad, pad, 21.0]));
+    let shop = Shop::with_cuts("")
+        .add("tools.toml", tool())
+        .mesh("finished.stl", &solid);
+    let loaded = shop
+        .load()
+        .unwrap_or_else(|faults| panic!("{:#?}", faults.0));
     let mut options = ReachOptions {
         indexes_deg: vec![0.0],
         tools: vec![20],
@@ -51,28 +56,42 @@ fn bands_between(half: f64) -> Bands {
     };
     let stop = AtomicBool::new(false);
     let all = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
-    let is_pad = |area: f64| (area - 4.0 * 2.0 * PAD_HALF_MM).abs() < 1e-6;
-    let pad = all.parts[0].faces.iter().find(|face| {
-        is_pad(face.area_mm2) && face.tools[0].worst.certain > 0.99
+    let is_pad = |area: f64| (area / (4.0 * pad * pad) - 1.0).abs() < 1e-3;
+    let top = all.parts[0].faces.iter().find(|face| {
+        let worst = face.tools[0].worst;
+        is_pad(face.area_mm2) && worst.certain > 0.99
     });
-    options.faces = vec![pad.expect("the top of the pad is reached at 0").face.clone()];
+    options.faces = vec![
+        top.expect("the top of the pad is reached at 0")
+            .face
+            .clone(),
+    ];
     options.bands_from_share = Some(0.5);
     let found = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
-    found.parts[0].faces[0].tools[0].seats[0].bands.clone().unwrap()
+    found.parts[0].faces[0].tools[0].seats[0]
+        .bands
+        .clone()
+        .unwrap()
 }
 
 #[test]
 fn band_between_two_columns() {
-    let bands = bands_between(15.0);
+    let bands = bands_between(15.0, PAD_MM);
     let far = 15.0_f64.hypot(EDGE_UP_MM);
     let limit_deg = ((CORE_MM / far).acos() - EDGE_UP_MM.atan2(15.0)).to_degrees();
     // A half of the pad is reached: the place that counts is at its middle, but for its width.
-    let room_deg = 0.01 + (PAD_HALF_MM / far).to_degrees() + 1e-6;
+    let room_deg = 0.01 + (PAD_MM / far).to_degrees() + 1e-6;
     let [[low, high]] = bands.reached_deg[..] else {
         panic!("one band is expected: {bands:?}");
     };
-    assert!((low - (360.0 - limit_deg)).abs() <= room_deg, "{bands:?}, {limit_deg}");
-    assert!((high - (360.0 + limit_deg)).abs() <= room_deg, "{bands:?}, {limit_deg}");
+    assert!(
+        (low - (360.0 - limit_deg)).abs() <= room_deg,
+        "{bands:?}, {limit_deg}"
+    );
+    assert!(
+        (high - (360.0 + limit_deg)).abs() <= room_deg,
+        "{bands:?}, {limit_deg}"
+    );
     for [from, to] in bands.undecided_deg {
         assert!(to - from <= 2.0 * room_deg, "{from} {to}");
     }
@@ -82,12 +101,15 @@ fn band_between_two_columns() {
 fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
     // The tool goes down between the columns within 0.01 degree of upright.
     let lean = 0.01_f64.to_radians();
-    let bands = bands_between((CORE_MM + EDGE_UP_MM * lean.sin()) / lean.cos());
+    let bands = bands_between((CORE_MM + EDGE_UP_MM * lean.sin()) / lean.cos(), PAD_MM);
     let holds_zero = |list: &[[f64; 2]]| {
         let holds = |[low, high]: &[f64; 2]| *low <= 360.0 && *high >= 360.0 || *low <= 0.0;
         list.iter().any(holds)
     };
-    assert!(holds_zero(&bands.reached_deg) || holds_zero(&bands.undecided_deg), "{bands:?}");
+    assert!(
+        holds_zero(&bands.reached_deg) || holds_zero(&bands.undecided_deg),
+        "{bands:?}"
+    );
     let all = bands.reached_deg.iter().chain(&bands.undecided_deg);
     let width: f64 = all.map(|[low, high]| high - low).sum();
     assert!(width < 0.2, "{bands:?}");

@@ -48,7 +48,11 @@ fn answer(table: &Table) -> ReachAnswer {
     let faces = table.iter().enumerate().map(|(number, tools)| FaceReach {
         face: format!("flat-{number}"),
         area_mm2: 100.0,
-        tools: tools.iter().enumerate().map(|(t, at)| tool(t, at)).collect(),
+        tools: tools
+            .iter()
+            .enumerate()
+            .map(|(t, at)| tool(t, at))
+            .collect(),
     });
     ReachAnswer {
         title: String::new(),
@@ -60,8 +64,8 @@ fn answer(table: &Table) -> ReachAnswer {
             part: "housing".to_owned(),
             state: "finished".to_owned(),
             faces: faces.collect(),
-            small_faces: 0,
-            small_area_mm2: 0.0,
+            other_faces: 0,
+            other_area_mm2: 0.0,
         }],
         assumes: Vec::new(),
     }
@@ -72,9 +76,10 @@ fn exhaustive(table: &Table) -> (usize, usize) {
     let pair = |bits: u32, t: usize, i: usize| bits & (1 << (t * INDEXES + i)) != 0;
     let reachable = |face: &[[bool; INDEXES]; TOOLS]| face.iter().flatten().any(|&reaches| reaches);
     let covers = |bits: u32| {
-        table.iter().filter(|face| reachable(face)).all(|face| {
-            (0..TOOLS).any(|t| (0..INDEXES).any(|i| face[t][i] && pair(bits, t, i)))
-        })
+        table
+            .iter()
+            .filter(|face| reachable(face))
+            .all(|face| (0..TOOLS).any(|t| (0..INDEXES).any(|i| face[t][i] && pair(bits, t, i))))
     };
     (0..1_u32 << (TOOLS * INDEXES))
         .filter(|&bits| covers(bits))
@@ -101,8 +106,15 @@ fn as_few_as_an_exhaustive_search_finds() {
         let table: Table = (0..faces).map(|_| face()).collect();
         let choice = choose(&answer(&table), 0.95).unwrap();
         let found = (choice.indexes_deg.len(), choice.tools.len());
-        assert_eq!(found, exhaustive(&table), "case {case} of seed 11: {table:?}");
-        let reached = table.iter().filter(|face| face.iter().flatten().any(|&r| r)).count();
+        assert_eq!(
+            found,
+            exhaustive(&table),
+            "case {case} of seed 11: {table:?}"
+        );
+        let reached = table
+            .iter()
+            .filter(|face| face.iter().flatten().any(|&r| r))
+            .count();
         assert_eq!(choice.reached, reached);
         assert_eq!(choice.not_reached.len(), table.len() - reached);
     }

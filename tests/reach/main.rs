@@ -4,7 +4,10 @@
 //! must be narrow.
 
 #[path = "../adversary/shop.rs"]
-#[allow(dead_code, reason = "the traps use more of the shop than the shares do")]
+#[allow(
+    dead_code,
+    reason = "the traps use more of the shop than the shares do"
+)]
 mod shop;
 
 #[path = "../adversary/models.rs"]

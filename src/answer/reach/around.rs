@@ -77,7 +77,12 @@ impl Bodies {
     /// As [`Scene::iron`] and [`Landscape::new`].
     pub fn new(scene: &Scene<'_>) -> Result<Self, CannotAsk> {
         let names = |bodies: &[Body]| {
-            Arc::new(bodies.iter().map(|body| body.name.clone()).collect::<Vec<_>>())
+            Arc::new(
+                bodies
+                    .iter()
+                    .map(|body| body.name.clone())
+                    .collect::<Vec<_>>(),
+            )
         };
         let carrier = scene.carrier()?;
         let (mut at_seats, mut shapes) = (Vec::new(), Vec::new());
@@ -200,7 +205,10 @@ impl Bodies {
         for at_seat in &self.at_seats {
             let approach_from_body = approach_from_carrier * at_seat.body.pose;
             let turn = approach_from_body.rotation;
-            let key = (at_seat.shape_number, rounded(turn.matrix().as_slice(), SAME_TURN));
+            let key = (
+                at_seat.shape_number,
+                rounded(turn.matrix().as_slice(), SAME_TURN),
+            );
             let make = || turned(&at_seat.body.shape, &turn);
             stands.push(Stand {
                 key,
@@ -211,7 +219,8 @@ impl Bodies {
             });
         }
         // The same order at indexes that look the same.
-        stands[from..].sort_by_key(|stand| (stand.key, stand.part.map(|p| p.1), place(&stand.shift)));
+        stands[from..]
+            .sort_by_key(|stand| (stand.key, stand.part.map(|p| p.1), place(&stand.shift)));
         if let Some((landscape, names)) = &self.bed {
             stands.push(Stand {
                 key: (0, [0; 9]),

@@ -4,17 +4,19 @@
 //! while the rotary turns, so that a point of the tool at a distance `d` moves by no more than `d` times
 //! the angle; what rests on the bed moves by the point's own distance from the rotary axis. Free: each
 //! element keeps its gap with that much in hand. Stopped: an element made smaller by as much still
-//! does not. Else the interval is halved; what is left at 0.01 degree is undecided.
+//! does not. Else the interval is halved; what is left at 0.0025 degree is undecided.
 
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::ladder::ROOM_MM;
 use super::model::Bands;
+use super::place::{Held, Kind, Place};
 use super::surface::{Surface, tidy};
 use super::tools::ReadyTool;
 use crate::answer::check::erode::eroded;
+use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::check::model::Element;
-use crate::answer::scene::{Body, Scene, placed, revolved};
+use crate::answer::scene::{Body, Scene, revolved};
 use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, group_gap};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Profile;
@@ -23,17 +25,15 @@ use nalgebra::Point3;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// An interval no wider than this is not halved.
-const FINEST_DEG: f64 = 0.01;
+/// An interval no wider than this is not halved: what is left undecided about the end of a band is
+/// then some 0.01 degree wide for a part of 100 mm.
+const FINEST_DEG: f64 = 0.0025;
 
 /// Width of the first intervals.
 const FIRST_DEG: f64 = 15.0;
 
 /// Work that one question may take.
 const BUDGET: u64 = 200_000;
-
-/// Where an interval ends with a face level, its contact is asked this share of the interval further in.
-const INNER: f64 = 0.05;
 
 /// A cell is split where it is larger than this many times what the angle moves.
 const CELL_TO_MOVE: f64 = 4.0;
@@ -69,23 +69,6 @@ enum Over {
     Mixed {
         moved_mm: f64,
     },
-}
-
-/// Where a cell's tips are over an interval, in the approach frame at its middle.
-struct Held {
-    /// Tips over the corners.
-    tips: Vec<Vec3>,
-    /// Point of the surface in the middle of the cell.
-    middle: Vec3,
-    normal: Vec3,
-    /// Half of the interval.
-    half_rad: f64,
-    /// How far tips are from those at the middle of the interval.
-    shift_mm: f64,
-    /// Distance of the tip from the point touched.
-    tip_from_point_mm: f64,
-    /// How far a tip is from the middle one.
-    spread_mm: f64,
 }
 
 impl BandQuestion<'_> {
@@ -133,7 +116,9 @@ impl BandQuestion<'_> {
                 continue;
             }
             planes.push(cell.plane);
-            let Some(normal) = cell.normal() else { continue };
+            let Some(normal) = cell.normal() else {
+                continue;
+            };
             let at_zero = self.machine_from_part().rotation * normal;
             if let Some(level_deg) = self.scene.kinematics.facing_angle_deg(at_zero) {
                 let turns = [0.0, 90.0, 180.0, 270.0].map(|turn| wrap_deg(level_deg + turn));
@@ -152,7 +137,7 @@ impl BandQuestion<'_> {
         setup.carrier.machine_from_carrier_at_zero * seat.carrier_from_seat * seat.seat_from_part
     }
 
-    fn approach_from_carrier(&self, angle_deg: f64) -> Option<Pose> {
+    pub(super) fn approach_from_carrier(&self, angle_deg: f64) -> Option<Pose> {
         let setup = self.scene.setup;
         let table_from_carrier = self
             .scene
@@ -161,8 +146,13 @@ impl BandQuestion<'_> {
         Some(self.table_from_approach().inverse() * table_from_carrier)
     }
 
-    fn table_from_approach(&self) -> Pose {
-        let rotation = self.scene.setup.machine.machine_from_spindle_at_zero.rotation;
+    pub(super) fn table_from_approach(&self) -> Pose {
+        let rotation = self
+            .scene
+            .setup
+            .machine
+            .machine_from_spindle_at_zero
+            .rotation;
         Pose::from_parts(nalgebra::Translation3::identity(), rotation)
     }
 
@@ -320,7 +310,12 @@ impl BandQuestion<'_> {
         let moved_mm = match kind {
             Kind::Own | Kind::Work => {
                 let raised_mm = held.raised_mm(place);
-                let far_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
+                let tool_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
+                // They meet where both are: what the nearer of the two can move is enough.
+                let far_mm = match kind {
+                    Kind::Own => tool_mm.min(held.far_mm(place)),
+                    _ => tool_mm,
+                };
                 held.shift_mm + far_mm * held.half_rad
             }
             Kind::Bed => held.shift_mm + held.swing_mm(place),
@@ -346,14 +341,21 @@ impl BandQuestion<'_> {
         };
         let enough_mm = wanted_mm + moved_mm;
         let asked = self.ask(enough_mm, beyond);
-        let raised = held.tips.iter().map(|tip| Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z)));
+        let raised = held
+            .tips
+            .iter()
+            .map(|tip| Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z)));
         let ways = Motion::spread(raised.chain(held.tips.iter().copied()).collect());
         let gap = group_gap(std::slice::from_ref(&tool), bodies, &ways, &asked)?;
         if gap.lo_mm >= enough_mm {
             return Ok(Some(true));
         }
         let less_mm = moved_mm + held.spread_mm;
-        let core_mm = if own_flutes { gouge_mm + less_mm } else { less_mm - wanted_mm };
+        let core_mm = if own_flutes {
+            gouge_mm + less_mm
+        } else {
+            less_mm - wanted_mm
+        };
         let stopped = self.stopped(element, core_mm, bodies, held, place)?;
         Ok(stopped.then_some(false))
     }
@@ -369,12 +371,12 @@ impl BandQuestion<'_> {
         place: &Place,
     ) -> Result<bool, CannotAsk> {
         let what = &self.ready.elements[element];
-        let (shape, near_mm) = if core_mm <= 0.0 {
+        let (shape, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
             (what.shape.clone(), -core_mm)
         } else {
             let profile = self.ready.profiles[element].as_ref();
-            match profile.and_then(|profile| eroded(profile, core_mm)) {
-                Some(core) => (turned_shape(&core)?, 0.0),
+            match profile.and_then(|profile| eroded(profile, core_mm.max(0.0) + CONTACT_GRAIN_MM)) {
+                Some(core) => (turned_shape(&core)?, CONTACT_GRAIN_MM),
                 None => return Ok(false),
             }
         };
@@ -387,7 +389,7 @@ impl BandQuestion<'_> {
         let asked = self.ask(near_mm, None);
         let way = Motion::line(raised, tip);
         let gap = group_gap(std::slice::from_ref(&tool), bodies, &way, &asked)?;
-        Ok(gap.hi_mm < near_mm || gap.hi_mm <= 0.0 || gap.contained.is_some())
+        Ok(gap.hi_mm < near_mm || gap.contained.is_some())
     }
 
     fn ask(&self, enough_mm: f64, beyond: Option<HalfSpace>) -> Ask<'_> {
@@ -404,137 +406,6 @@ impl BandQuestion<'_> {
 
 fn turned_shape(profile: &Profile) -> Result<Shape, CannotAsk> {
     Ok(Shape::Revolved(Arc::new(revolved(profile)?)))
-}
-
-impl Held {
-    /// How far up the way down begins.
-    fn raised_mm(&self, place: &Place) -> f64 {
-        let lowest = self.tips.iter().map(|tip| tip.z).fold(f64::INFINITY, f64::min);
-        (place.top_mm - lowest).max(0.0)
-    }
-
-    /// How far the cell moves while the rotary turns from the middle to an end.
-    fn swing_mm(&self, place: &Place) -> f64 {
-        let from_axis = self.middle - place.centre;
-        let across = from_axis - place.axis * place.axis.dot(&from_axis);
-        (across.norm() + self.spread_mm) * self.half_rad
-    }
-}
-
-/// Which bodies.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    Own,
-    Work,
-    Bed,
-}
-
-/// Everything at the middle of an interval, in the approach frame.
-struct Place {
-    /// `approach_from_part` at the first end, the middle, the last end.
-    part: [Pose; 3],
-    /// The same a little way in from each end.
-    inner: [Pose; 2],
-    half_rad: f64,
-    own: Vec<Placed>,
-    work: Vec<Placed>,
-    bed: Vec<Placed>,
-    chord_mm: [f64; 3],
-    top_mm: f64,
-    centre: Vec3,
-    axis: Vec3,
-}
-
-impl Place {
-    fn new(asked: &BandQuestion<'_>, [low_deg, high_deg]: [f64; 2]) -> Result<Self, CannotAsk> {
-        let scene = asked.scene;
-        let seat = &scene.setup.seats[asked.seat];
-        let carrier = |angle_deg: f64| {
-            let pose = asked.approach_from_carrier(angle_deg);
-            pose.ok_or(CannotAsk::BadPose)
-        };
-        let part = |angle_deg: f64| {
-            let approach_from_carrier = carrier(angle_deg)?;
-            Ok(approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part)
-        };
-        let middle_deg = (low_deg + high_deg) * 0.5;
-        let approach_from_carrier = carrier(middle_deg)?;
-        let approach_from_table = asked.table_from_approach().inverse();
-        let all = |bodies: &[Body], pose: &Pose| -> Vec<Placed> {
-            bodies.iter().map(|body| placed(body, pose)).collect()
-        };
-        let chord = |bodies: &[Body]| {
-            let chords = bodies.iter().map(|body| body.chord_allowance_mm);
-            chords.fold(0.0, f64::max)
-        };
-        let rotary = &scene.setup.machine.rotary;
-        let centre = (approach_from_table * rotary.centre).coords;
-        let bodies = asked.work.iter().chain([asked.own]);
-        let turning = bodies.map(|body| highest_mm(body, &approach_from_carrier));
-        let resting = scene.bed.iter().map(|body| highest_mm(body, &approach_from_table));
-        let half_rad = ((high_deg - low_deg) * 0.5).to_radians();
-        // Seen from the part, the way down leans: its upper end must be over everything even so.
-        let wide_mm = asked.ready.reach_mm.iter().copied().fold(0.0, f64::max);
-        let top_mm = turning.chain(resting).fold(f64::NEG_INFINITY, f64::max)
-            + TOP_MM
-            + 1.5 * wide_mm * half_rad;
-        Ok(Self {
-            part: [part(low_deg)?, part(middle_deg)?, part(high_deg)?],
-            inner: [
-                part(low_deg + (high_deg - low_deg) * INNER)?,
-                part(high_deg - (high_deg - low_deg) * INNER)?,
-            ],
-            half_rad,
-            own: vec![placed(asked.own, &approach_from_carrier)],
-            work: all(asked.work, &approach_from_carrier),
-            bed: all(&scene.bed, &approach_from_table),
-            chord_mm: [
-                asked.own.chord_allowance_mm,
-                chord(asked.work),
-                chord(&scene.bed),
-            ],
-            top_mm,
-            centre,
-            axis: approach_from_table.rotation * rotary.direction,
-        })
-    }
-
-    fn bodies(&self) -> [(&[Placed], Kind); 3] {
-        [
-            (&self.own, Kind::Own),
-            (&self.work, Kind::Work),
-            (&self.bed, Kind::Bed),
-        ]
-    }
-
-    const fn chord_mm(&self, kind: Kind) -> f64 {
-        self.chord_mm[match kind {
-            Kind::Own => 0,
-            Kind::Work => 1,
-            Kind::Bed => 2,
-        }]
-    }
-}
-
-/// Ways down begin so far over everything that turns.
-const TOP_MM: f64 = 20.0;
-
-/// The highest point of a body.
-fn highest_mm(body: &Body, approach_from_group: &Pose) -> f64 {
-    let pose = approach_from_group * body.pose;
-    match &body.shape {
-        Shape::Mesh(shape) => {
-            let heights = shape.mesh().vertices.iter().map(|v| (pose * v).z);
-            heights.fold(f64::NEG_INFINITY, f64::max)
-        }
-        Shape::Revolved(solid) => {
-            let sizes = solid.pieces().iter().map(|piece| {
-                let (low, high) = piece.heights_mm();
-                piece.radius_mm() + low.abs().max(high.abs())
-            });
-            pose.translation.z + sizes.fold(0.0, f64::max)
-        }
-    }
 }
 
 /// Areas over an interval so far.

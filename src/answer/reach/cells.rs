@@ -71,9 +71,10 @@ impl Cell {
     /// Length of the longest edge, and where it starts.
     fn longest_edge(&self) -> (f64, usize) {
         let length = |i: usize| (self.corners[(i + 1) % 3] - self.corners[i]).norm();
-        (0..3)
-            .map(|i| (length(i), i))
-            .fold((0.0, 0), |best, next| if next.0 > best.0 { next } else { best })
+        (0..3).map(|i| (length(i), i)).fold(
+            (0.0, 0),
+            |best, next| if next.0 > best.0 { next } else { best },
+        )
     }
 
     /// Both halves across the longest edge; `None` where that is no longer than the grain.
@@ -110,7 +111,9 @@ pub fn split(cells: &mut [Cell]) -> usize {
     }
     let axis = (high - low).imax();
     let half = cells.len() / 2;
-    cells.select_nth_unstable_by(half, |a, b| middle_of(a)[axis].total_cmp(&middle_of(b)[axis]));
+    cells.select_nth_unstable_by(half, |a, b| {
+        middle_of(a)[axis].total_cmp(&middle_of(b)[axis])
+    });
     half
 }
 
@@ -167,7 +170,10 @@ mod tests {
         };
         let [a, b] = cell.halves().unwrap();
         assert!((a.area_mm2() + b.area_mm2() - 6.0).abs() < 1e-12);
-        let coarse = Cell { grain_mm: 5.0, ..cell };
+        let coarse = Cell {
+            grain_mm: 5.0,
+            ..cell
+        };
         assert!(coarse.halves().is_none());
     }
 

@@ -78,10 +78,7 @@ struct Cover {
 ///
 /// # Errors
 /// A [`ChoiceError`] where the solver fails.
-pub fn choose(
-    answer: &ReachAnswer,
-    from_share: f64,
-) -> Result<IndexChoice, ChoiceError> {
+pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, ChoiceError> {
     let (cover, reached, not_reached) = cover_of(answer, from_share);
     let mut choice = IndexChoice {
         from_share,
@@ -106,21 +103,26 @@ pub fn choose(
     if left > 0 {
         return Err(ChoiceError::NotACover(left));
     }
-    let chosen: BTreeSet<usize> = pairs.iter().map(|&pair| cover.index_of_pair[pair]).collect();
-    choice.indexes_deg = chosen.iter().map(|&index| cover.indexes_deg[index]).collect();
+    let chosen: BTreeSet<usize> = pairs
+        .iter()
+        .map(|&pair| cover.index_of_pair[pair])
+        .collect();
+    choice.indexes_deg = chosen
+        .iter()
+        .map(|&index| cover.indexes_deg[index])
+        .collect();
     choice.tools = pairs.iter().map(|&pair| cover.pairs[pair]).collect();
-    choice
-        .tools
-        .sort_by(|a, b| a.index_deg.total_cmp(&b.index_deg).then(a.tool.cmp(&b.tool)));
+    choice.tools.sort_by(|a, b| {
+        a.index_deg
+            .total_cmp(&b.index_deg)
+            .then(a.tool.cmp(&b.tool))
+    });
     choice.fewest_indexes_proved = chosen.len();
     choice.fewest_pairs_proved = pairs.len();
     Ok(choice)
 }
 
-fn cover_of(
-    answer: &ReachAnswer,
-    from_share: f64,
-) -> (Cover, usize, Vec<Place>) {
+fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>) {
     let mut number: BTreeMap<(u32, usize), usize> = BTreeMap::new();
     let mut cover = Cover {
         pairs: Vec::new(),
@@ -170,9 +172,11 @@ fn cover_of(
         }
     }
     // What a smaller need asks for, a larger one that holds it gets too.
-    let least = needs
-        .iter()
-        .filter(|need| !needs.iter().any(|other| other != *need && other.is_subset(need)));
+    let least = needs.iter().filter(|need| {
+        !needs
+            .iter()
+            .any(|other| other != *need && other.is_subset(need))
+    });
     cover.needs = least.cloned().collect();
     (cover, reached, not_reached)
 }
@@ -213,6 +217,8 @@ fn solve(cover: &Cover, index_count: Option<usize>) -> Result<Vec<usize>, Choice
     let solution = model
         .solve()
         .map_err(|fault| ChoiceError::Solver(fault.to_string()))?;
-    let chosen = pair_used.iter().filter(|(_, used)| solution.value(**used) > 0.5);
+    let chosen = pair_used
+        .iter()
+        .filter(|(_, used)| solution.value(**used) > 0.5);
     Ok(chosen.map(|(&pair, _)| pair).collect())
 }

@@ -45,7 +45,8 @@ pub fn contacts(flutes: &Profile, normal: &Vec3) -> Contacts {
     }
     let upright = normal.z <= LEVEL;
     let axial = if upright { 0.0 } else { normal.z };
-    let reach = |ring: &ProfileRing| ring.radius_mm * across - ring.height_mm * axial + ring.ball_mm;
+    let reach =
+        |ring: &ProfileRing| ring.radius_mm * across - ring.height_mm * axial + ring.ball_mm;
     let rings = || flutes.pieces.iter().flat_map(|piece| &piece.rings);
     let farthest = rings().map(reach).fold(f64::NEG_INFINITY, f64::max);
     let mut touching: Vec<ProfileRing> = rings()

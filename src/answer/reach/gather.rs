@@ -56,9 +56,8 @@ pub fn gathered(
         tool_reach(tools[tool].tool.number, seats)
     };
     let faces = surface.faces.faces.iter().zip(&surface.area_mm2);
-    let (faces, small): (Vec<_>, Vec<_>) = faces
-        .zip(&surface.asked)
-        .partition(|(_, asked)| **asked);
+    let (faces, small): (Vec<_>, Vec<_>) =
+        faces.zip(&surface.asked).partition(|(_, asked)| **asked);
     let last = part.states.last();
     PartReach {
         part: part.name.clone(),
@@ -72,8 +71,8 @@ pub fn gathered(
                 tools: (0..tools.len()).map(|tool| of_tool(face, tool)).collect(),
             })
             .collect(),
-        small_faces: small.len(),
-        small_area_mm2: small.iter().map(|((_, area_mm2), _)| **area_mm2).sum(),
+        other_faces: small.len(),
+        other_area_mm2: small.iter().map(|((_, area_mm2), _)| **area_mm2).sum(),
     }
 }
 

@@ -229,12 +229,7 @@ impl Ground<'_> {
     /// Those of some obstacles that may be met by a tip within `more_mm` in plan, and `down_mm`
     /// below, of a heap's.
     #[must_use]
-    pub fn open_within(
-        &self,
-        heap: &Heap,
-        [more_mm, down_mm]: [f64; 2],
-        open: &[u16],
-    ) -> Vec<u16> {
+    pub fn open_within(&self, heap: &Heap, [more_mm, down_mm]: [f64; 2], open: &[u16]) -> Vec<u16> {
         let mut tips = heap.tips();
         tips.around_mm += more_mm;
         tips.low_mm -= down_mm;
@@ -261,7 +256,10 @@ impl Ground<'_> {
             let tips = heap.tips().from(&obstacle.shift);
             let free = if self.flutes.is_some() && number == 0 {
                 // Asked exactly below; what is stopped in the middle need not be.
-                let middle = Tips { around_mm: 0.0, ..tips };
+                let middle = Tips {
+                    around_mm: 0.0,
+                    ..tips
+                };
                 obstacle.ladder.stop(&obstacle.landscape, &middle).is_none()
             } else {
                 obstacle.ladder.is_free(&obstacle.landscape, &tips)
@@ -292,7 +290,9 @@ impl Ground<'_> {
         match self.ask(cells, open, &mut still_open)? {
             Answer::Free => settled.free.extend_from_slice(cells),
             Answer::Stopped(stop) => {
-                settled.stopped.extend(cells.iter().map(|cell| (*cell, stop)));
+                settled
+                    .stopped
+                    .extend(cells.iter().map(|cell| (*cell, stop)));
             }
             Answer::Undecided if cells.len() > 1 => {
                 let half = split(cells);
@@ -333,7 +333,9 @@ impl Ground<'_> {
             match obstacle.ladder.settle(&obstacle.landscape, &tips, &all) {
                 Known::Free => {}
                 Known::Stopped(element, body) => {
-                    return Ok(Answer::Stopped(self.body_stop(number, element, body, &tips)));
+                    return Ok(Answer::Stopped(
+                        self.body_stop(number, element, body, &tips),
+                    ));
                 }
                 Known::Mixed => still_open.push(number),
             }
@@ -344,7 +346,11 @@ impl Ground<'_> {
             let others_free = still_open.iter().all(|&number| number == 0);
             free = others_free && flutes.are_free(self, &heap)?;
         }
-        Ok(if free { Answer::Free } else { Answer::Undecided })
+        Ok(if free {
+            Answer::Free
+        } else {
+            Answer::Undecided
+        })
     }
 
     /// A cell of a round face with the tips of the smooth face, where these are surely free.
@@ -452,7 +458,12 @@ impl OwnFlutes<'_> {
             ..Ask::default()
         };
         let motion = self.ways(&heap.corners);
-        let gap = group_gap(std::slice::from_ref(&self.placed), self.bodies, &motion, &ask)?;
+        let gap = group_gap(
+            std::slice::from_ref(&self.placed),
+            self.bodies,
+            &motion,
+            &ask,
+        )?;
         let free = gap.lo_mm >= CONTACT_GRAIN_MM + ROOM_MM;
         if !free {
             self.hint.set(gap.witness.or(self.hint.get()));

@@ -29,9 +29,9 @@ pub fn indexes(
     let mut angles = options.indexes_deg.clone();
     if angles.is_empty() {
         let rotary = &setup.machine.rotary;
-        let step_deg = rotary
-            .step_deg
-            .map_or(options.every_deg, |step| (options.every_deg / step).ceil() * step);
+        let step_deg = rotary.step_deg.map_or(options.every_deg, |step| {
+            (options.every_deg / step).ceil() * step
+        });
         let count = (360.0 / step_deg).round().max(1.0) as usize;
         let every = (0..count).map(|k| k as f64 * step_deg);
         let allowed = |angle: &f64| {
@@ -79,7 +79,11 @@ impl ReachOptions {
     /// # Errors
     /// [`CheckError::NotInJob`] for a face that no part asked about has.
     pub(super) fn faces_fit(&self, surfaces: &[(usize, Surface<'_>)]) -> Result<(), CheckError> {
-        let names = || surfaces.iter().flat_map(|(_, surface)| &surface.faces.faces);
+        let names = || {
+            surfaces
+                .iter()
+                .flat_map(|(_, surface)| &surface.faces.faces)
+        };
         let missing = |name: &&String| !names().any(|face| face.name == **name);
         match self.faces.iter().find(missing) {
             Some(name) => Err(CheckError::NotInJob(format!(
@@ -114,4 +118,3 @@ impl ReachOptions {
         Ok(())
     }
 }
-

@@ -129,7 +129,9 @@ impl Ladder {
             return Known::Free;
         }
         self.stop(landscape, all)
-            .map_or(Known::Mixed, |(element, body)| Known::Stopped(element, body))
+            .map_or(Known::Mixed, |(element, body)| {
+                Known::Stopped(element, body)
+            })
     }
 
     /// Whether the tool is surely free at every tip.
@@ -138,8 +140,14 @@ impl Ladder {
         if self.nothing() {
             return true;
         }
-        let grown = self.rung(tips.around_mm).and_then(|rung| rung.grown.as_ref());
-        let free = |grown: &Sizing| grown.ask(landscape, tips.centre, tips.low_mm - ROOM_MM).is_none();
+        let grown = self
+            .rung(tips.around_mm)
+            .and_then(|rung| rung.grown.as_ref());
+        let free = |grown: &Sizing| {
+            grown
+                .ask(landscape, tips.centre, tips.low_mm - ROOM_MM)
+                .is_none()
+        };
         grown.is_some_and(free)
     }
 
@@ -208,7 +216,10 @@ impl Sizing {
         for &element in rule.elements {
             let gap_mm = ready.wanted_mm(setup, element) + rule.chord_most_mm + ROOM_MM;
             parts.push(match &ready.profiles[element] {
-                Some(profile) => (element, ready.reshaped(element, &wider(profile, by_mm), gap_mm)?),
+                Some(profile) => (
+                    element,
+                    ready.reshaped(element, &wider(profile, by_mm), gap_mm)?,
+                ),
                 None => (element, ready.stack_element(element, gap_mm + by_mm)),
             });
         }
@@ -217,7 +228,11 @@ impl Sizing {
 
     fn bare(ready: &ReadyTool<'_>, rule: &Rule<'_>) -> Result<Option<Self>, CannotAsk> {
         let parts = rule.elements.iter();
-        Self::of(parts.map(|&element| (element, ready.stack_element(element, 0.0))).collect())
+        Self::of(
+            parts
+                .map(|&element| (element, ready.stack_element(element, 0.0)))
+                .collect(),
+        )
     }
 
     /// Elements of which nothing is left by this rule are left out, so that less is stopped.

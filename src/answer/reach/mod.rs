@@ -8,6 +8,7 @@
 //! | `stages` | a tool from one direction: the own part, then all else, other tips |
 //! | `ground`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
+//! | `bands`, `place` | over which angles a face is reached: intervals proved whole |
 //! | `choice` | the fewest indexes, by an integer program |
 //!
 //! # Guarantees
@@ -21,12 +22,13 @@ pub mod choice;
 mod cutter;
 mod gather;
 mod ground;
-pub mod model;
-mod part;
-mod rims;
-mod run;
 mod indexes;
 mod ladder;
+pub mod model;
+mod part;
+mod place;
+mod rims;
+mod run;
 mod stages;
 mod surface;
 mod tally;

@@ -176,10 +176,10 @@ pub struct PartReach {
     pub state: String,
     /// Faces asked about.
     pub faces: Vec<FaceReach>,
-    /// How many faces were too small to be asked about.
-    pub small_faces: usize,
+    /// How many faces were not asked about: too small, or not chosen.
+    pub other_faces: usize,
     /// Their area, together.
-    pub small_area_mm2: f64,
+    pub other_area_mm2: f64,
 }
 
 /// What every share takes for granted.

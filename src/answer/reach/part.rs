@@ -93,7 +93,10 @@ impl PartQuestion<'_> {
             })
             .collect::<Result<_, CannotAsk>>()?;
         let families = self.families();
-        let count = families.iter().map(|(_, directions)| directions.len()).sum();
+        let count = families
+            .iter()
+            .map(|(_, directions)| directions.len())
+            .sum();
         progress.stage("reach", count);
         let mut rows = Vec::new();
         for (indexes, directions) in families {
@@ -122,13 +125,20 @@ impl PartQuestion<'_> {
         progress: &dyn Progress,
     ) -> Result<(), CheckError> {
         let asked = self.surface.asked.iter().enumerate();
-        let numbers: Vec<usize> = asked.filter(|(_, asked)| **asked).map(|(face, _)| face).collect();
+        let numbers: Vec<usize> = asked
+            .filter(|(_, asked)| **asked)
+            .map(|(face, _)| face)
+            .collect();
         let count = numbers.len() * self.tools.len() * self.seats.len();
         progress.stage("bands", count);
         for (seat, number) in self.seats.iter().enumerate() {
             let work = self.bodies.turning_without(*number);
             let own = Body {
-                pose: self.scene.part(*number, self.last_state())?.ok_or(CannotAsk::BadMesh)?.pose,
+                pose: self
+                    .scene
+                    .part(*number, self.last_state())?
+                    .ok_or(CannotAsk::BadMesh)?
+                    .pose,
                 ..own.clone()
             };
             for (tool, ready) in self.tools.iter().enumerate() {
@@ -174,7 +184,10 @@ impl PartQuestion<'_> {
         directions: &[Direction],
         progress: &dyn Progress,
     ) -> Result<Vec<Row>, CheckError> {
-        let angles: Vec<f64> = indexes.iter().map(|&index| self.indexes_deg[index]).collect();
+        let angles: Vec<f64> = indexes
+            .iter()
+            .map(|&index| self.indexes_deg[index])
+            .collect();
         let at_indexes = self.bodies.at_indexes(self.scene, &angles)?;
         let at = |index: usize| {
             let place = indexes.iter().position(|&other| other == index);
@@ -240,7 +253,9 @@ impl PartQuestion<'_> {
     }
 
     fn own_body(&self) -> Result<Body, CannotAsk> {
-        self.scene.part(self.seats[0], self.last_state())?.ok_or(CannotAsk::BadMesh)
+        self.scene
+            .part(self.seats[0], self.last_state())?
+            .ok_or(CannotAsk::BadMesh)
     }
 
     fn rows<'a>(
@@ -305,7 +320,10 @@ impl PartQuestion<'_> {
         let Some(ground) = self.own_ground(tool, own)? else {
             base.undecided(&seen.cells);
             let faces = self.face_rows(tool, &base, &[], None);
-            let rows = direction.members.iter().map(|member| row(member, faces.clone()));
+            let rows = direction
+                .members
+                .iter()
+                .map(|member| row(member, faces.clone()));
             return Ok(rows.collect());
         };
         let stage = Stage {
@@ -409,7 +427,10 @@ impl PartQuestion<'_> {
     ) -> Vec<FaceRow> {
         let areas = self.surface.area_mm2.iter();
         let faces = tally.0.iter().zip(areas);
-        let faces = faces.zip(&self.surface.asked).filter(|(_, asked)| **asked).map(|(face, _)| face);
+        let faces = faces
+            .zip(&self.surface.asked)
+            .filter(|(_, asked)| **asked)
+            .map(|(face, _)| face);
         let row = |(face, area_mm2): (&super::tally::FaceTally, &f64)| {
             let (share, causes) = face.shares(*area_mm2);
             let away = causes.iter().find(|(cause, _)| *cause == Cause::FacingAway);
@@ -454,7 +475,11 @@ impl PartQuestion<'_> {
                 } => {
                     let obstacle = obstacles.get(usize::from(obstacle));
                     let other = obstacle.filter(|obstacle| !obstacle.is_own);
-                    ready.stopped(element, other.map(|other| other.names[body].as_str()), touches)
+                    ready.stopped(
+                        element,
+                        other.map(|other| other.names[body].as_str()),
+                        touches,
+                    )
                 }
             },
         }

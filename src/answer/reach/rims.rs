@@ -108,7 +108,10 @@ mod tests {
     #[test]
     fn a_disc_goes_to_the_middle_of_a_slot_and_into_a_corner() {
         let edge = |from: [f64; 2], to: [f64; 2]| {
-            let (from, to) = (Vec3::new(from[0], from[1], 0.0), Vec3::new(to[0], to[1], 0.0));
+            let (from, to) = (
+                Vec3::new(from[0], from[1], 0.0),
+                Vec3::new(to[0], to[1], 0.0),
+            );
             let along = (to - from).normalize();
             Edge {
                 from,

@@ -287,10 +287,13 @@ impl Choosing<'_, '_> {
         let part_from_own = own.approach_from_part.inverse();
         let ask = |tip: &Vec3, [around_mm, above_mm]: [f64; 2]| {
             let in_part = part_from_own * nalgebra::Point3::from(middle + tip);
-            [Some(own), self.around].into_iter().flatten().find_map(|ground| {
-                let tip = (ground.approach_from_part * in_part).coords;
-                ground.stopped_around(&tip, [around_mm + spread_mm, above_mm + up_mm])
-            })
+            [Some(own), self.around]
+                .into_iter()
+                .flatten()
+                .find_map(|ground| {
+                    let tip = (ground.approach_from_part * in_part).coords;
+                    ground.stopped_around(&tip, [around_mm + spread_mm, above_mm + up_mm])
+                })
         };
         match &self.contacts {
             Contacts::Line(first, last) => line_stopped(&ask, first, last, depth),
@@ -313,7 +316,9 @@ fn candidates(contacts: &Contacts) -> Vec<Vec3> {
                 let (sin, cos) = (f64::from(k) / 8.0 * std::f64::consts::TAU).sin_cos();
                 centre + Vec3::new(cos, sin, 0.0) * (radius_mm * 0.999)
             };
-            std::iter::once(*centre).chain((0..8).map(on_ring)).collect()
+            std::iter::once(*centre)
+                .chain((0..8).map(on_ring))
+                .collect()
         }
         Contacts::None => Vec::new(),
         Contacts::One(tip) => vec![*tip],

@@ -2,8 +2,8 @@
 
 use super::ReachOptions;
 use super::cells::Cell;
-use super::rims::Rims;
 use super::cutter::{Contacts, contacts};
+use super::rims::Rims;
 use crate::mesh::Mesh;
 use crate::mesh::faces::{Face, FaceForm, Faces};
 use crate::setup::file::ToolKind;
@@ -81,9 +81,8 @@ impl<'m> Surface<'m> {
                 faces.faces.len() as u32 + triangle as u32
             });
         }
-        let grain = |area_mm2: &f64| {
-            options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(1.0)
-        };
+        let grain =
+            |area_mm2: &f64| options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(1.0);
         let grain_2 = |(face, area_mm2): (&Face, &f64)| match face.form {
             FaceForm::Flat { .. } => 0.0,
             // Round faces fall into long slivers.
@@ -194,7 +193,10 @@ impl<'m> Surface<'m> {
     /// On a cone, where along the line of tips that touch a corner the one over the cone's axis is.
     fn share_to_axis(&self, triangle: usize, corner: u32, line: &Vec3) -> Option<f64> {
         let face = self.faces.face_of_triangle[triangle] as usize;
-        let FaceForm::Cone { apex, direction, .. } = self.faces.faces[face].form else {
+        let FaceForm::Cone {
+            apex, direction, ..
+        } = self.faces.faces[face].form
+        else {
             return None;
         };
         let from = self.mesh.vertices[corner as usize] - apex;
@@ -227,7 +229,12 @@ impl<'m> Surface<'m> {
     }
 
     /// Whether this kind of tool makes such a face.
-    fn made_by(&self, tool: &Tool, face: u32, part_from_approach: &nalgebra::Rotation3<f64>) -> bool {
+    fn made_by(
+        &self,
+        tool: &Tool,
+        face: u32,
+        part_from_approach: &nalgebra::Rotation3<f64>,
+    ) -> bool {
         if tool.kind != ToolKind::Drill {
             return tool.kind != ToolKind::Tap;
         }
@@ -279,7 +286,9 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
                 Some(corners_of(triangle).map(radial))
             }
             _ => Some(mesh.triangles[triangle].map(|corner| {
-                let sum = mean.get(&(face, corner)).and_then(|sum| sum.try_normalize(1e-9));
+                let sum = mean
+                    .get(&(face, corner))
+                    .and_then(|sum| sum.try_normalize(1e-9));
                 sum.unwrap_or(normals[triangle])
             })),
         }
@@ -290,7 +299,13 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
 /// Components that are next to nothing are nothing: a wall stands upright, a floor lies level.
 pub fn tidy(normal: &Vec3) -> Vec3 {
     const NOTHING: f64 = 1e-6;
-    let mut tidied = normal.map(|component| if component.abs() < NOTHING { 0.0 } else { component });
+    let mut tidied = normal.map(|component| {
+        if component.abs() < NOTHING {
+            0.0
+        } else {
+            component
+        }
+    });
     if tidied.z == 0.0 || tidied.xy().norm() == 0.0 {
         tidied = tidied.normalize();
     }

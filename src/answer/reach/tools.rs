@@ -49,7 +49,9 @@ impl<'s> ReadyTool<'s> {
         let tool = &scene.setup.tools[index];
         let widest = |profile: &Profile| {
             let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
-            rings.map(|ring| ring.radius_mm + ring.ball_mm).fold(0.0, f64::max)
+            rings
+                .map(|ring| ring.radius_mm + ring.ball_mm)
+                .fold(0.0, f64::max)
         };
         let own = [&tool.flutes, &tool.shank, &tool.holder].map(Some);
         let machine = &scene.setup.machine;
@@ -169,7 +171,11 @@ impl<'s> ReadyTool<'s> {
     ///
     /// # Errors
     /// As [`Ladder::new`].
-    pub fn ladder(&self, setup: &Setup, [least_mm, most_mm]: [f64; 2]) -> Result<Ladder, CannotAsk> {
+    pub fn ladder(
+        &self,
+        setup: &Setup,
+        [least_mm, most_mm]: [f64; 2],
+    ) -> Result<Ladder, CannotAsk> {
         let rule = Rule {
             elements: &(0..self.elements.len()).collect::<Vec<usize>>(),
             chord_least_mm: least_mm,
@@ -201,7 +207,12 @@ impl<'s> ReadyTool<'s> {
 fn reach_mm(element: &ToolElement) -> f64 {
     let at = |point: Point3<f64>| (element.tool_from_body * point).coords.norm();
     match &element.shape {
-        Shape::Mesh(shape) => shape.mesh().vertices.iter().map(|v| at(*v)).fold(0.0, f64::max),
+        Shape::Mesh(shape) => shape
+            .mesh()
+            .vertices
+            .iter()
+            .map(|v| at(*v))
+            .fold(0.0, f64::max),
         Shape::Revolved(solid) => {
             let farthest = |piece: &crate::gap::Piece| {
                 let (low_mm, high_mm) = piece.heights_mm();

@@ -26,18 +26,26 @@ pub fn reach_text(report: &ReachReport<'_>) -> String {
     page.text(0, 0, &format!("on {}", answer.machine));
     if !answer.sense_declared {
         page.heading("unknown: the machine file does not declare the rotary sense");
-        page.text(2, 2, "Add sense to [rotary]; watch which way the work turns first.");
+        page.text(
+            2,
+            2,
+            "Add sense to [rotary]; watch which way the work turns first.",
+        );
         return page.finish();
     }
     choice(&mut page, report);
     for part in &answer.parts {
-        faces(&mut page, part, report.options.least_area_mm2);
+        faces(&mut page, part);
     }
     page.heading("What this takes for granted");
     for assumption in &answer.assumes {
         page.text(2, 4, assumed(*assumption));
     }
-    page.text(2, 4, "Meshes, lengths and offsets are as in the job. Run check before posting.");
+    page.text(
+        2,
+        4,
+        "Meshes, lengths and offsets are as in the job. Run check before posting.",
+    );
     page.finish()
 }
 
@@ -65,9 +73,16 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
         ),
     );
     for index_deg in &choice.indexes_deg {
-        let tools = choice.tools.iter().filter(|pair| pair.index_deg == *index_deg);
+        let tools = choice
+            .tools
+            .iter()
+            .filter(|pair| pair.index_deg == *index_deg);
         let tools: Vec<String> = tools.map(|pair| format!("T{}", pair.tool)).collect();
-        page.text(4, 16, &format!("{:>9}  {}", degrees(*index_deg), tools.join(", ")));
+        page.text(
+            4,
+            16,
+            &format!("{:>9}  {}", degrees(*index_deg), tools.join(", ")),
+        );
     }
     let mut missing: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for Place { part, face, seat } in &choice.not_reached {
@@ -82,7 +97,7 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
     }
 }
 
-fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
+fn faces(page: &mut Page, part: &PartReach) {
     page.heading(&format!(
         "{} ({}): share of each face, worst seat, best index",
         part.part, part.state
@@ -108,11 +123,10 @@ fn faces(page: &mut Page, part: &PartReach, least_area_mm2: f64) {
             page.text(6, 8, &format!("and {} more", tools.len() - TOLD));
         }
     }
-    if part.small_faces > 0 {
+    if part.other_faces > 0 {
         let line = format!(
-            "and {} faces of less than {least_area_mm2} mm2, together {:.1} mm2: not asked about \
-             (see --least-area)",
-            part.small_faces, part.small_area_mm2
+            "and {} other faces, together {:.1} mm2: not asked about (see --least-area, --face)",
+            part.other_faces, part.other_area_mm2
         );
         page.text(2, 4, &line);
     }
@@ -157,7 +171,11 @@ fn band_lines(tool: &ToolReach) -> Vec<String> {
 fn rest(best: &IndexReach) -> String {
     match best.reasons.first() {
         Some(reason) if reason.share >= NEXT_TO_NOTHING => {
-            format!("; {} %: {}", percent_up(reason.share), words(&reason.reason))
+            format!(
+                "; {} %: {}",
+                percent_up(reason.share),
+                words(&reason.reason)
+            )
         }
         _ => String::new(),
     }
@@ -175,7 +193,10 @@ fn nothing(face: &FaceReach) -> String {
     let most = reasons.iter().max_by_key(|(_, count)| **count);
     match most {
         Some((reason, count)) => {
-            format!("no tool reaches it: {reason} ({count} of {} tools)", face.tools.len())
+            format!(
+                "no tool reaches it: {reason} ({count} of {} tools)",
+                face.tools.len()
+            )
         }
         None => "no tool was asked about".to_owned(),
     }
