@@ -3,6 +3,11 @@
 //! Each test states its formula; the exact share must lie in the certified bracket, and the bracket
 //! must be narrow.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot go on must say where"
+)]
+
 #[path = "../adversary/shop.rs"]
 #[allow(
     dead_code,

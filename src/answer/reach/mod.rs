@@ -5,8 +5,8 @@
 //! | `run`, `indexes`, `part` | the order of work: which angles, then directions, tools, seats |
 //! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
 //! | `tools`, `around` | tools made ready; all that stands at one index |
-//! | `stages` | a tool from one direction: the own part, then all else, other tips |
-//! | `ground`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
+//! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
+//! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
 //! | `bands`, `place` | over which angles a face is reached: intervals proved whole |
 //! | `choice` | the fewest indexes, by an integer program |
@@ -19,9 +19,11 @@ mod around;
 mod bands;
 mod cells;
 pub mod choice;
+mod choosing;
 mod cutter;
 mod gather;
 mod ground;
+mod heap;
 mod indexes;
 mod ladder;
 pub mod model;
