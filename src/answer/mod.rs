@@ -3,5 +3,7 @@
 pub mod check;
 pub mod contact;
 pub mod kinematics;
+pub mod moment;
+pub mod otherwise;
 pub mod retool;
 pub mod scene;

@@ -42,6 +42,8 @@ pub struct Cli {
 pub enum Command {
     /// Check a job: gaps, travel, index moves, gauge lengths, remedies
     Check(CheckArgs),
+    /// Look at a job in a window, at its worst place (needs lapidary-viewer)
+    View(ViewArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -59,6 +61,17 @@ pub enum Command {
         /// Command, such as check
         command: Option<String>,
     },
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Args)]
+pub struct ViewArgs {
+    /// Job file (TOML)
+    pub job: PathBuf,
+
+    /// What else to hand to lapidary-viewer, such as --cut NAME or --picture FILE
+    #[arg(trailing_var_arg = true, allow_hyphen_values = true, value_name = "ARGUMENT")]
+    pub more: Vec<std::ffi::OsString>,
 }
 
 /// Arguments of `check`.

@@ -5,6 +5,7 @@
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
+//! - [`view`]: starts the window, which is a program of its own
 
 pub mod args;
 pub mod check;
@@ -13,6 +14,7 @@ pub mod output;
 pub mod pages;
 pub mod progress;
 pub mod stop;
+pub mod view;
 
 use args::{Cli, Command};
 use clap::Parser;
@@ -41,6 +43,7 @@ pub fn main() -> std::process::ExitCode {
 fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
+        Command::View(args) => view::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

@@ -66,6 +66,7 @@ impl Judge<'_> {
                     common_from_body: machine_from_tool * element.tool_from_body,
                 },
                 allowance_mm: element.chord_allowance_mm + path_allowance_mm,
+                tip: None,
             };
             let asked = self.asked(element.element, phase);
             measurement.absorb(measure(&mover, &bases, &swept, &asked)?);
@@ -113,6 +114,7 @@ impl Judge<'_> {
                 name: &standing.body.name,
                 placed: standing.placed.clone(),
                 allowance_mm: standing.body.chord_allowance_mm,
+                tip: None,
             };
             let asked = self.asked(element, phase);
             measurement.absorb(measure(&mover, &bases, &swept, &asked)?);

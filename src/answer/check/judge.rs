@@ -194,7 +194,7 @@ impl Judge<'_> {
         Ok(judgement)
     }
 
-    fn other_parts(&self, job: &CutJob) -> Result<Vec<Body>, CannotAsk> {
+    pub(super) fn other_parts(&self, job: &CutJob) -> Result<Vec<Body>, CannotAsk> {
         let states = states_during(self.scene.setup, job.cut);
         let mut bodies = Vec::new();
         for (seat_index, seat) in self.scene.setup.seats.iter().enumerate() {
@@ -210,7 +210,7 @@ impl Judge<'_> {
     }
 
     /// The part that is cut: before, after, and as it will leave the carrier.
-    fn own_parts(&self, job: &CutJob) -> Result<[Body; 3], CannotAsk> {
+    pub(super) fn own_parts(&self, job: &CutJob) -> Result<[Body; 3], CannotAsk> {
         let setup = self.scene.setup;
         let cut = &setup.cuts[job.cut];
         let last = setup.parts[cut.part].states.len() - 1;
@@ -218,7 +218,7 @@ impl Judge<'_> {
         Ok([state(cut.before)?, state(cut.after)?, state(last)?])
     }
 
-    fn moment<'m>(
+    pub(super) fn moment<'m>(
         &'m self,
         job: &CutJob,
         table_from_carrier: Pose,
@@ -257,7 +257,7 @@ impl Judge<'_> {
     }
 
     /// The planes as given, or by default: feed over the part, travel over all that turns.
-    fn planes(&self, moment: &Moment<'_>) -> Planes {
+    pub(super) fn planes(&self, moment: &Moment<'_>) -> Planes {
         let wanted = &self.scene.setup.wanted;
         let top_mm = self.part_top_mm[moment.job.cut].max(0.0);
         let chord_mm = moment.own_before.body.chord_allowance_mm;
@@ -399,6 +399,7 @@ impl Judge<'_> {
                 common_from_body: table_from_tool * element.tool_from_body,
             },
             allowance_mm: element.chord_allowance_mm + sweep.allowance_mm,
+            tip: Some(Point3::from(table_from_tool.translation.vector)),
         };
         (mover, motion)
     }

@@ -4,6 +4,7 @@ use super::model::{Element, GapValue, Measured, Phase, Place, Verdict};
 use crate::answer::scene::{Body, BodyId};
 use crate::gap::{Ask, CannotAsk, Gap, Motion, Placed, Witness, group_gap, pair_gap};
 use crate::value::Pose;
+use nalgebra::Point3;
 use std::sync::atomic::AtomicBool;
 
 /// A wanted gap counts as kept when the certified lower value is below it by no more than this.
@@ -45,6 +46,9 @@ pub struct Mover<'m> {
     pub placed: Placed,
     /// Chord allowance of it, and of its path.
     pub allowance_mm: f64,
+    /// Tip of the tool at offset zero, in the common frame; `None` for what is no tool, or where
+    /// the common frame is not the table's.
+    pub tip: Option<Point3<f64>>,
 }
 
 /// What is asked of a measurement.
@@ -197,7 +201,7 @@ impl Net<'_> {
         let place = self
             .gap
             .and_then(|gap| gap.witness)
-            .map(|witness| place_of(&witness));
+            .map(|witness| place_of(&witness, mover.tip));
         let measured = Measured {
             element: mover.element,
             element_body: mover.name.to_owned(),
@@ -216,12 +220,13 @@ impl Net<'_> {
     }
 }
 
-fn place_of(witness: &Witness) -> Place {
+fn place_of(witness: &Witness, first_tip: Option<Point3<f64>>) -> Place {
     Place {
         machine_mm: witness.point_b.coords.into(),
         part_mm: None,
         tool_mm: witness.point_a.coords.into(),
         angle_deg: witness.angle_deg,
+        tip_mm: first_tip.map(|tip| (tip + witness.offset_mm).coords.into()),
     }
 }
 

@@ -2,11 +2,12 @@
 
 mod base;
 mod change;
+pub mod course;
 mod erode;
-mod judge;
+pub(super) mod judge;
 mod lengths;
 mod meant;
-mod measure;
+pub(super) mod measure;
 pub mod model;
 mod moves;
 mod overlap;
@@ -24,6 +25,7 @@ mod trial;
 mod trouble;
 mod violation;
 
+use crate::answer::scene::ShapeStore;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
@@ -102,7 +104,22 @@ pub fn check(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<model::CheckAnswer, CheckError> {
-    run::run(setup, options, progress, stop)
+    let store = ShapeStore::build(setup)?;
+    run::run(setup, store, options, progress, stop)
+}
+
+/// As [`check`], with trees that were built before: for a setup that is asked again and again.
+///
+/// # Errors
+/// As [`check`]; also where `store` was not built from this setup's meshes.
+pub fn check_with(
+    setup: &Setup,
+    store: &ShapeStore,
+    options: &CheckOptions,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<model::CheckAnswer, CheckError> {
+    run::run(setup, store.clone(), options, progress, stop)
 }
 
 impl CheckOptions {

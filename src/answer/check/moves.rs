@@ -253,6 +253,7 @@ impl Judge<'_> {
                     common_from_body: table_from_tool * element.tool_from_body,
                 },
                 allowance_mm: element.chord_allowance_mm,
+                tip: Some(first),
             };
             let asked = self.asked(element.element, phase);
             measurement.absorb(measure(&mover, bodies, &motion, &asked)?);
@@ -299,6 +300,7 @@ impl Judge<'_> {
                 name: &body.name,
                 placed: crate::answer::scene::placed(body, &Pose::identity()),
                 allowance_mm: body.chord_allowance_mm,
+                tip: None,
             };
             measurement.absorb(measure(&mover, standing, &motion, &asked)?);
         }
@@ -312,6 +314,7 @@ impl Judge<'_> {
             name: &body.name,
             placed: crate::answer::scene::placed(body, &Pose::identity()),
             allowance_mm: body.chord_allowance_mm,
+            tip: None,
         };
         Turning {
             mover,

@@ -40,12 +40,12 @@ pub struct Judged {
 /// See [`super::check`].
 pub(super) fn run(
     setup: &Setup,
+    store: ShapeStore,
     options: &CheckOptions,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<CheckAnswer, CheckError> {
     options.fits(setup)?;
-    let store = ShapeStore::build(setup)?;
     let scene = Scene::new(setup, store)?;
     let judge = Judge::new(&scene, options.tolerance_mm, stop)?;
     let plan = plan(setup, &scene.kinematics, options);

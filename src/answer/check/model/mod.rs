@@ -183,6 +183,10 @@ pub struct Place {
     pub tool_mm: [f64; 3],
     /// Rotary angle at that moment.
     pub angle_deg: f64,
+    /// Tip of the tool at that moment, in machine coordinates with the table at zero; not where
+    /// a base body or the work itself moves. For pictures: not in the JSON.
+    #[serde(skip)]
+    pub tip_mm: Option<[f64; 3]>,
 }
 
 /// One cut at one seat and one index.

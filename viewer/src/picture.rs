@@ -1,0 +1,189 @@
+//! Pictures: drawn without a display, or taken from the window.
+
+use crate::args::Args;
+use crate::eye::Eye;
+use crate::job::Job;
+use crate::marks;
+use crate::ready;
+use crate::scene::{AMBIENT, BACKGROUND, Stage, linear};
+use crate::sheets::{self, note};
+use crate::state::State;
+use crate::views::View;
+use crate::window::first_eye;
+use crate::words;
+use crate::worker::{Reply, Task, Worker};
+use image::RgbImage;
+use kiss3d::camera::Camera3d;
+use kiss3d::egui::{Align2, LayerId, pos2, vec2};
+use kiss3d::event::WindowEvent;
+use kiss3d::post_processing::Tonemap;
+use kiss3d::window::{CanvasSetup, NumSamples, OffscreenSurface};
+use lapidary::answer::scene::Scene;
+use lapidary::report::mark;
+use nalgebra::Point3;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Longest wait for a reply: a check of a large job takes minutes at most.
+const PATIENCE: Duration = Duration::from_secs(600);
+
+/// Distance of a picture of a place, and of one without a place, in millimetres.
+const DISTANCES_MM: [f64; 2] = [760.0, 1900.0];
+
+/// Everything of a picture, before it is drawn.
+pub struct Ready {
+    state: State,
+    stage: Stage,
+    eye: Eye,
+}
+
+/// Asks the job, waits for the answer, and finds what stands where.
+///
+/// # Errors
+/// That the job has no such cut, or that it cannot be asked.
+pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
+    if let Some(name) = &args.cut
+        && !job.setup.cuts.iter().any(|cut| cut.name == *name)
+    {
+        return Err(format!("the job has no cut `{name}`"));
+    }
+    let (mut state, tasks) = State::new(job, args.cut.clone(), args.index_deg);
+    let worker = Worker::new();
+    let mut last_shapes = None;
+    let mut open: Vec<Task> = tasks;
+    let mut stood = state.setup.cuts.is_empty();
+    loop {
+        for task in open.drain(..) {
+            worker.give(task);
+        }
+        let answered = state.answered.as_ref().is_some_and(|answered| answered.whole);
+        let shown = last_shapes.is_some() && !state.measuring;
+        if (answered || state.notice.is_some()) && stood && shown {
+            break;
+        }
+        let Some(reply) = worker.wait(PATIENCE) else {
+            return Err("no answer within ten minutes".to_owned());
+        };
+        match reply {
+            Reply::Shapes(_, shapes) => last_shapes = Some(shapes),
+            Reply::Refused(_, message) if !stood => return Err(message),
+            other => {
+                stood |= matches!(other, Reply::Stood(..));
+                open = state.hear(other);
+                // Shapes asked for now are yet to come.
+                if open.iter().any(|task| matches!(task, Task::Shapes(..))) {
+                    last_shapes = None;
+                }
+            }
+        }
+    }
+    let mut stage = Stage::new();
+    if let Some(shapes) = last_shapes {
+        stage.set_shapes(&shapes);
+    }
+    let mut eye = first_eye(&state)?;
+    let place = state.place().map(Point3::from);
+    let tip = state.moment().tool.map(|_| state.moment().tip);
+    match place.or(tip) {
+        Some(at) => eye.look(View::Corner, at, DISTANCES_MM[0]),
+        None => eye.look(View::Corner, state.setup.machine.rotary.centre, DISTANCES_MM[1]),
+    }
+    Ok(Ready { state, stage, eye })
+}
+
+/// Draws a picture without a display.
+///
+/// # Errors
+/// That there is no driver, or that it failed.
+pub fn draw(ready: &mut Ready, size: (u32, u32)) -> Result<RgbImage, String> {
+    ready::driver()?;
+    ready::guarded("no picture could be drawn", || {
+        kiss3d::pollster::block_on(drawn(ready, size))
+    })
+}
+
+async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
+    let setup = CanvasSetup {
+        samples: NumSamples::Four,
+        ..CanvasSetup::default()
+    };
+    let mut surface = OffscreenSurface::with_setup(width, height, setup).await;
+    surface.set_background_color(linear(BACKGROUND, 1.0));
+    surface.set_ambient(AMBIENT);
+    surface.set_shadows_enabled(false);
+    surface.set_tonemap(Tonemap::None);
+    surface.set_bloom_enabled(false);
+    let size = [width as f32, height as f32];
+    // The camera learns the size from an event, as in a window.
+    let told = WindowEvent::FramebufferSize(width, height);
+    ready.eye.camera.handle_event(surface.window().canvas(), &told);
+    sheets::style(surface.window().egui_context());
+    // What is drawn over the scene shows a frame later.
+    for _ in 0..2 {
+        compose(&mut surface, ready, size);
+        surface
+            .render_3d(&mut ready.stage.root, &mut ready.eye.camera)
+            .await;
+    }
+    surface.snap_image()
+}
+
+fn compose(surface: &mut OffscreenSurface, ready: &mut Ready, size: [f32; 2]) {
+    let state = &ready.state;
+    let Ok(scene) = Scene::new(&state.setup, state.job.store.clone()) else {
+        return;
+    };
+    ready.stage.place(&scene, &state.moment());
+    ready.stage.dress(state);
+    let camera = &ready.eye.camera;
+    let up = crate::eye::to_f32(&ready.eye.sides.up);
+    ready.stage.light_from(camera.eye(), camera.at(), up);
+    let eye = &ready.eye;
+    surface.draw_ui(|context| {
+        marks::gap(context, state, eye, size, 1.0);
+        marks::axes(context, &scene, eye, pos2(64.0, size[1] - 96.0));
+        let painter = context.layer_painter(LayerId::background());
+        let at = pos2(14.0, size[1] - 12.0);
+        let line = note(&painter, at, Align2::LEFT_BOTTOM, &caption(state), 15.0);
+        if let Some(told) = marks::drawn_gap(state) {
+            let chip = line.right_center() + vec2(16.0, 0.0);
+            crate::dial::chip(&painter, chip, 10.0, told.verdict);
+        }
+    });
+}
+
+/// What is in the picture, in one line.
+fn caption(state: &State) -> String {
+    let moment = state.moment();
+    let mut words = vec![words::name(&state.setup.title)];
+    if let Some(cut) = state.stood.cut {
+        words.push(words::name(&state.setup.cuts[cut].name));
+    }
+    if let Some(tool) = moment.tool {
+        words.push(format!("T{}", state.setup.tools[tool].number));
+    }
+    let rotary = words::name(&state.setup.machine.rotary.name);
+    words.push(format!("{rotary} {}", words::angle(moment.index_deg)));
+    if let Some(told) = marks::drawn_gap(state) {
+        words.push(words::pair(told));
+        words.push(mark::word(told.verdict).to_owned());
+    }
+    words.join(", ")
+}
+
+/// Writes a picture beside the job, under a name that is free; tells what was done.
+#[must_use]
+pub fn save(picture: &RgbImage, job: &Path) -> String {
+    let stem = job
+        .file_stem()
+        .map_or_else(|| "job".to_owned(), |stem| stem.to_string_lossy().into_owned());
+    let named = |number: u32| -> PathBuf { job.with_file_name(format!("{stem}-{number}.png")) };
+    let free = (1..10_000).map(named).find(|path| !path.exists());
+    let Some(path) = free else {
+        return "no picture was saved: 9,999 are there already".to_owned();
+    };
+    match picture.save(&path) {
+        Ok(()) => format!("picture saved as {}", path.display()),
+        Err(fault) => format!("no picture was saved: {}: {fault}", path.display()),
+    }
+}
