@@ -63,7 +63,7 @@ fn again(before: &CheckAnswer, spot: Spot, answer: &CheckAnswer) -> Option<Spot>
         }
         Spot::Cut(index) => {
             let old = before.cuts.get(index)?;
-            let same = |cut: &lapidary::answer::check::model::CutAnswer| {
+            let same = |cut: &CutAnswer| {
                 cut.cut == old.cut && cut.seat == old.seat
             };
             answer.cuts.iter().position(same).map(Spot::Cut)

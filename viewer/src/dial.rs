@@ -198,10 +198,10 @@ impl Face {
             let machine_from_carrier = carrier.machine_from_carrier_at_zero.rotation;
             let out = turn.rotation * (machine_from_carrier * (carrier_from_seat * Vec3::z()));
             painter.text(
-                self.at(out.dot(&up).atan2(out.dot(&right)).to_degrees(), inner - 0.11),
+                self.at(out.dot(&up).atan2(out.dot(&right)).to_degrees(), inner - 0.09),
                 Align2::CENTER_CENTER,
-                format!("side {}", seat.side),
-                FontId::proportional(10.5),
+                seat.side.to_string(),
+                FontId::proportional(12.0),
                 INK,
             );
         }

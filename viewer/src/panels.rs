@@ -60,7 +60,7 @@ pub fn show(
             ScrollArea::vertical().show(ui, |ui| {
                 here(ui, state);
                 ui.separator();
-                heading(ui, "Dial");
+                heading(ui, "Dial: the sides by their numbers");
                 dial::show(ui, state, scene, sides, acts);
                 ui.separator();
                 what_if(ui, state, acts);
@@ -174,9 +174,8 @@ fn row(ui: &mut Ui, chosen: bool, verdict: Verdict, text: &str, go: impl FnOnce(
         let side = vec2(ROW - 4.0, ROW - 4.0);
         let (response, painter) = ui.allocate_painter(side, kiss3d::egui::Sense::hover());
         dial::chip(&painter, response.rect.center(), 6.5, verdict);
-        let width = ui.available_width();
         let label = Button::selectable(chosen, text).truncate();
-        if ui.add_sized(vec2(width, ROW - 3.0), label).clicked() {
+        if ui.add(label).clicked() {
             go();
         }
     });

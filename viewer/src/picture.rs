@@ -6,6 +6,7 @@ use crate::job::Job;
 use crate::marks;
 use crate::ready;
 use crate::scene::{AMBIENT, BACKGROUND, Stage, linear};
+use crate::shapes::Shapes;
 use crate::sheets::{self, note};
 use crate::state::State;
 use crate::views::View;
@@ -33,7 +34,7 @@ const DISTANCES_MM: [f64; 2] = [760.0, 1900.0];
 /// Everything of a picture, before it is drawn.
 pub struct Ready {
     state: State,
-    stage: Stage,
+    shapes: Option<Box<Shapes>>,
     eye: Eye,
 }
 
@@ -77,10 +78,6 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
             }
         }
     }
-    let mut stage = Stage::new();
-    if let Some(shapes) = last_shapes {
-        stage.set_shapes(&shapes);
-    }
     let mut eye = first_eye(&state)?;
     let place = state.place().map(Point3::from);
     let tip = state.moment().tool.map(|_| state.moment().tip);
@@ -88,7 +85,11 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
         Some(at) => eye.look(View::Corner, at, DISTANCES_MM[0]),
         None => eye.look(View::Corner, state.setup.machine.rotary.centre, DISTANCES_MM[1]),
     }
-    Ok(Ready { state, stage, eye })
+    Ok(Ready {
+        state,
+        shapes: last_shapes,
+        eye,
+    })
 }
 
 /// Draws a picture without a display.
@@ -118,26 +119,31 @@ async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
     let told = WindowEvent::FramebufferSize(width, height);
     ready.eye.camera.handle_event(surface.window().canvas(), &told);
     sheets::style(surface.window().egui_context());
+    // Nodes need the surface's device.
+    let mut stage = Stage::new();
+    if let Some(shapes) = &ready.shapes {
+        stage.set_shapes(shapes);
+    }
     // What is drawn over the scene shows a frame later.
     for _ in 0..2 {
-        compose(&mut surface, ready, size);
+        compose(&mut surface, &mut stage, ready, size);
         surface
-            .render_3d(&mut ready.stage.root, &mut ready.eye.camera)
+            .render_3d(&mut stage.root, &mut ready.eye.camera)
             .await;
     }
     surface.snap_image()
 }
 
-fn compose(surface: &mut OffscreenSurface, ready: &mut Ready, size: [f32; 2]) {
+fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, size: [f32; 2]) {
     let state = &ready.state;
     let Ok(scene) = Scene::new(&state.setup, state.job.store.clone()) else {
         return;
     };
-    ready.stage.place(&scene, &state.moment());
-    ready.stage.dress(state);
+    stage.place(&scene, &state.moment());
+    stage.dress(state);
     let camera = &ready.eye.camera;
     let up = crate::eye::to_f32(&ready.eye.sides.up);
-    ready.stage.light_from(camera.eye(), camera.at(), up);
+    stage.light_from(camera.eye(), camera.at(), up);
     let eye = &ready.eye;
     surface.draw_ui(|context| {
         marks::gap(context, state, eye, size, 1.0);

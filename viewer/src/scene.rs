@@ -97,7 +97,10 @@ impl Stage {
         for (role, group, node) in &mut self.nodes {
             let look = state.look(*group);
             let [red, green, blue] = colour_of(*role, *group, verdict);
-            let alpha = if look == Look::Faint { FAINT } else { 1.0 };
+            // The two nearest are seen whole, whatever their group is.
+            let marked = matches!(role, Role::Marked | Role::InsideMarked);
+            let faint = look == Look::Faint && !marked;
+            let alpha = if faint { FAINT } else { 1.0 };
             node.set_visible(look != Look::Hidden);
             node.set_color(linear([red, green, blue], alpha));
         }

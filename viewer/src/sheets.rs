@@ -56,7 +56,7 @@ pub fn sheet(context: &Context, name: &str, at: Rect, content: impl FnOnce(&mut 
         .movable(false)
         .collapsible(false)
         .fixed_pos(at.min)
-        .fixed_size(at.size() - Vec2::splat(2.0 * margin))
+        .fixed_size(at.size())
         .constrain(false)
         .frame(
             Frame::new()

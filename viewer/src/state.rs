@@ -129,7 +129,11 @@ impl State {
             turned_deg: begin_deg,
             walk: None,
             speed: 1.0,
-            looks: [Look::Whole; 7],
+            // The spindle's head would hide what it stands over.
+            looks: Group::ALL.map(|group| match group {
+                Group::Spindle => Look::Faint,
+                _ => Look::Whole,
+            }),
             open: None,
             now: None,
             measuring: false,
