@@ -16,8 +16,12 @@ use std::sync::atomic::AtomicBool;
 const SAME_MM: f64 = 2e-3;
 
 fn demo(name: &str) -> Setup {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-models").join(name);
-    load(&path, &|path: &Path| std::fs::read(path)).unwrap().setup
+    let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("demo-models")
+        .join(name);
+    load(&path, &|path: &Path| std::fs::read(path))
+        .unwrap()
+        .setup
 }
 
 fn asked(setup: &Setup, store: &ShapeStore) -> CheckAnswer {
@@ -80,19 +84,32 @@ fn walks_never_come_nearer_than_told() {
     let mut least_mm = f64::INFINITY;
     for step in 0..=90 {
         let moment = third.on_turn(f64::from(step) / 90.0).unwrap();
-        let now = gap_now(&scene, &moment, &AtomicBool::new(false)).unwrap().unwrap();
+        let now = gap_now(&scene, &moment, &AtomicBool::new(false))
+            .unwrap()
+            .unwrap();
         assert!(now.gap.lo_mm >= told.gap.lo_mm - SAME_MM, "{step}: {now:?}");
         least_mm = least_mm.min(now.gap.lo_mm);
     }
     // The walk passes near the place: a degree at radius 150 is 2.6 mm of path, and the gap is flat
     // at its least.
-    assert!(least_mm < told.gap.lo_mm + 0.1, "{least_mm} of {}", told.gap.lo_mm);
+    assert!(
+        least_mm < told.gap.lo_mm + 0.1,
+        "{least_mm} of {}",
+        told.gap.lo_mm
+    );
     let first = stand(&scene, &answer, worst).unwrap();
     let begin = first.on_approach(0.0).unwrap();
     let end = first.on_approach(1.0).unwrap();
-    let clear = gap_now(&scene, &begin, &AtomicBool::new(false)).unwrap().unwrap();
-    let clash = gap_now(&scene, &end, &AtomicBool::new(false)).unwrap().unwrap();
-    assert_eq!((clear.verdict, clash.verdict), (Verdict::Clear, Verdict::Clash));
+    let clear = gap_now(&scene, &begin, &AtomicBool::new(false))
+        .unwrap()
+        .unwrap();
+    let clash = gap_now(&scene, &end, &AtomicBool::new(false))
+        .unwrap()
+        .unwrap();
+    assert_eq!(
+        (clear.verdict, clash.verdict),
+        (Verdict::Clear, Verdict::Clash)
+    );
     assert!(begin.own.unwrap().enters.is_empty() && !end.own.unwrap().enters.is_empty());
 }
 
@@ -110,7 +127,10 @@ fn a_setup_set_otherwise_differs_in_that_only() {
     };
     let changed = longer.applied(&setup);
     assert_eq!(changed.tools[tool].gauge_length_mm, set_mm + 10.0);
-    assert_eq!(changed.tools[tool].stick_out_mm, setup.tools[tool].stick_out_mm + 10.0);
+    assert_eq!(
+        changed.tools[tool].stick_out_mm,
+        setup.tools[tool].stick_out_mm + 10.0
+    );
     assert_eq!(changed.wanted.holder.rest_mm, 0.0);
     assert_eq!(changed.wanted.holder.index_mm, setup.wanted.holder.index_mm);
     for wrong_mm in [low_mm - 1.0, high_mm.unwrap() + 1.0, f64::NAN] {

@@ -70,7 +70,11 @@ pub struct ViewArgs {
     pub job: PathBuf,
 
     /// What else to hand to lapidary-viewer, such as --cut NAME or --picture FILE
-    #[arg(trailing_var_arg = true, allow_hyphen_values = true, value_name = "ARGUMENT")]
+    #[arg(
+        trailing_var_arg = true,
+        allow_hyphen_values = true,
+        value_name = "ARGUMENT"
+    )]
     pub more: Vec<std::ffi::OsString>,
 }
 

@@ -145,7 +145,10 @@ mod tests {
             let first = keys.split_whitespace().next().unwrap();
             let row = map.lines().any(|line| {
                 let cells: Vec<&str> = line.split('|').collect();
-                cells.len() > 2 && cells[1].split([' ', ',']).any(|cell| cell.trim_matches('`') == first)
+                cells.len() > 2
+                    && cells[1]
+                        .split([' ', ','])
+                        .any(|cell| cell.trim_matches('`') == first)
             });
             assert!(row || ["drag", "wheel"].contains(keys), "{keys}: {what}");
         }

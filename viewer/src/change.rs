@@ -20,10 +20,21 @@ pub fn spot_in(
         return Some(spot);
     }
     match (before, spot) {
-        (Some(before), Some(spot)) => {
-            again(before, spot, answer).or_else(|| worst_spot(answer))
-        }
+        (Some(before), Some(spot)) => again(before, spot, answer).or_else(|| worst_spot(answer)),
         _ => worst_spot(answer),
+    }
+}
+
+/// Whether a trouble that is shown is the same in another answer, but for what is found later.
+#[must_use]
+pub fn same_there(answer: &CheckAnswer, before: Option<&CheckAnswer>, spot: Option<Spot>) -> bool {
+    let Some(Spot::Trouble(at)) = spot else {
+        return true;
+    };
+    let old = before.and_then(|before| before.troubles.get(at));
+    match (old, answer.troubles.get(at)) {
+        (Some(old), Some(new)) => old.kind == new.kind && old.worst == new.worst,
+        _ => false,
     }
 }
 
@@ -50,7 +61,9 @@ fn again(before: &CheckAnswer, spot: Spot, answer: &CheckAnswer) -> Option<Spot>
         Spot::Trouble(index) => {
             let old = before.troubles.get(index)?;
             let same = |new: &Trouble| {
-                new.cut == old.cut && new.tool == old.tool && new.phase == old.phase
+                new.cut == old.cut
+                    && new.tool == old.tool
+                    && new.phase == old.phase
                     && new.axis == old.axis
             };
             let alike = |new: &Trouble| same(new) && new.kind == old.kind && new.seat == old.seat;
@@ -63,9 +76,7 @@ fn again(before: &CheckAnswer, spot: Spot, answer: &CheckAnswer) -> Option<Spot>
         }
         Spot::Cut(index) => {
             let old = before.cuts.get(index)?;
-            let same = |cut: &CutAnswer| {
-                cut.cut == old.cut && cut.seat == old.seat
-            };
+            let same = |cut: &CutAnswer| cut.cut == old.cut && cut.seat == old.seat;
             answer.cuts.iter().position(same).map(Spot::Cut)
         }
         Spot::Move(index) => {
@@ -118,9 +129,10 @@ pub fn spot_of_hit(state: &State, hit: Option<&(String, Option<usize>)>) -> Opti
 
 /// Where a trouble was that is no more.
 fn place_of(old: &Trouble, answer: &CheckAnswer) -> Option<Spot> {
-    let cut = answer.cuts.iter().position(|cut| {
-        old.cut.as_ref() == Some(&cut.cut) && old.seat.as_ref() == Some(&cut.seat)
-    });
+    let cut = answer
+        .cuts
+        .iter()
+        .position(|cut| old.cut.as_ref() == Some(&cut.cut) && old.seat.as_ref() == Some(&cut.seat));
     let step = answer.index_moves.iter().position(|step| {
         let cut = old.cut.as_ref();
         old.angles_deg == [step.from_deg, step.to_deg]
@@ -139,10 +151,14 @@ pub fn fits(stood: &Stood, setup: &Setup) -> bool {
         && stood.turn.as_ref().is_none_or(|turn| known(turn.tool))
         && stood.cut.is_none_or(|cut| cut < setup.cuts.len());
     let seats = moment.states.len() == setup.seats.len();
-    let states = moment.states.iter().zip(&setup.seats).all(|(&state, seat)| {
-        seat.part
-            .is_none_or(|part| state < setup.parts[part].states.len())
-    });
+    let states = moment
+        .states
+        .iter()
+        .zip(&setup.seats)
+        .all(|(&state, seat)| {
+            seat.part
+                .is_none_or(|part| state < setup.parts[part].states.len())
+        });
     tool && seats && states
 }
 

@@ -82,10 +82,7 @@ pub fn clip(triangles: &[Triangle], plane: &Plane) -> (Vec<Triangle>, Vec<[Point
 }
 
 /// The part of a triangle that lies behind, and its edge in the plane.
-fn behind(
-    corners: &Triangle,
-    heights: [f64; 3],
-) -> (Vec<Point3<f64>>, Option<[Point3<f64>; 2]>) {
+fn behind(corners: &Triangle, heights: [f64; 3]) -> (Vec<Point3<f64>>, Option<[Point3<f64>; 2]>) {
     let mut polygon = Vec::with_capacity(4);
     let mut crossings = Vec::with_capacity(2);
     for at in 0..3 {
@@ -117,7 +114,9 @@ mod tests {
 
     fn area(triangles: &[Triangle]) -> f64 {
         let parts = triangles.iter();
-        parts.map(|[a, b, c]| (b - a).cross(&(c - a)).norm() / 2.0).sum()
+        parts
+            .map(|[a, b, c]| (b - a).cross(&(c - a)).norm() / 2.0)
+            .sum()
     }
 
     #[test]
@@ -135,7 +134,12 @@ mod tests {
         assert!((area(&kept) - (100.0 + 4.0 * 60.0)).abs() < 1e-9);
         let length: f64 = edges.iter().map(|[from, to]| (to - from).norm()).sum();
         assert!((length - 40.0).abs() < 1e-9);
-        assert!(edges.iter().flatten().all(|point| (point.z - 1.0).abs() < 1e-12));
+        assert!(
+            edges
+                .iter()
+                .flatten()
+                .all(|point| (point.z - 1.0).abs() < 1e-12)
+        );
     }
 
     #[test]

@@ -98,11 +98,7 @@ pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: 
     face.moves(&painter, state, &dial);
     face.spindle(&painter, &dial);
     let rotary = &scene.setup.machine.rotary.name;
-    let here = format!(
-        "{} {}",
-        words::name(rotary),
-        words::angle(moment.index_deg)
-    );
+    let here = format!("{} {}", words::name(rotary), words::angle(moment.index_deg));
     painter.text(
         face.centre,
         Align2::CENTER_CENTER,
@@ -114,7 +110,9 @@ pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: 
 }
 
 fn click(response: &Response, face: &Face, dial: &Dial, state: &State, acts: &mut Vec<Act>) {
-    let at = response.interact_pointer_pos().filter(|_| response.clicked());
+    let at = response
+        .interact_pointer_pos()
+        .filter(|_| response.clicked());
     let Some(at) = at else { return };
     let off = at - face.centre;
     if off.length() < face.radius * 0.25 {
@@ -198,7 +196,10 @@ impl Face {
             let machine_from_carrier = carrier.machine_from_carrier_at_zero.rotation;
             let out = turn.rotation * (machine_from_carrier * (carrier_from_seat * Vec3::z()));
             painter.text(
-                self.at(out.dot(&up).atan2(out.dot(&right)).to_degrees(), inner - 0.09),
+                self.at(
+                    out.dot(&up).atan2(out.dot(&right)).to_degrees(),
+                    inner - 0.09,
+                ),
                 Align2::CENTER_CENTER,
                 seat.side.to_string(),
                 FontId::proportional(12.0),
@@ -247,7 +248,11 @@ impl Face {
                     self.at(dial.place_deg(angle), 0.74)
                 })
                 .collect();
-            let width = if step.verdict == Verdict::Clear { 2.0 } else { 3.5 };
+            let width = if step.verdict == Verdict::Clear {
+                2.0
+            } else {
+                3.5
+            };
             let stroke = Stroke::new(width, verdict_colour(step.verdict));
             painter.add(Shape::line(points, stroke));
         }

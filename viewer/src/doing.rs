@@ -21,9 +21,7 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
         Act::StepCut(step) => return step_to(state, step, false),
         Act::Worst => {
             let answer = state.answered.as_ref().map(|answered| &answered.answer);
-            let spot = answer.and_then(|answer| {
-                lapidary::answer::moment::find::worst_spot(answer)
-            });
+            let spot = answer.and_then(|answer| lapidary::answer::moment::find::worst_spot(answer));
             return spot.map_or_else(Vec::new, |spot| leave_and_go(state, spot));
         }
         Act::Turn(index_deg) if index_deg.is_finite() => {
@@ -45,7 +43,13 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
                 *look = look.next();
             }
         }
-        Act::Open => state.open = if state.open.is_some() { None } else { Some(0.0) },
+        Act::Open => {
+            state.open = if state.open.is_some() {
+                None
+            } else {
+                Some(0.0)
+            }
+        }
         Act::OpenTurn(turned_deg) => {
             if state.open.is_some() && turned_deg.is_finite() {
                 state.open = Some(turned_deg);
@@ -82,7 +86,7 @@ fn step_to(state: &mut State, step: i32, troubles: bool) -> Vec<Task> {
     let Some(answered) = &state.answered else {
         return Vec::new();
     };
-    let (count, at) = match (troubles, state.spot) {
+    let (count, at) = match (troubles, state.going.or(state.spot)) {
         (true, Some(Spot::Trouble(at))) => (answered.answer.troubles.len(), Some(at)),
         (true, _) => (answered.answer.troubles.len(), None),
         (false, Some(Spot::Cut(at))) => (answered.answer.cuts.len(), Some(at)),
@@ -126,9 +130,17 @@ fn step_index(state: &mut State, step: i32) {
     let after = |angle: &f64| *angle > here + 1e-6;
     let before = |angle: &f64| *angle < here - 1e-6;
     let next = if step > 0 {
-        angles.iter().copied().find(after).or(angles.first().copied())
+        angles
+            .iter()
+            .copied()
+            .find(after)
+            .or(angles.first().copied())
     } else {
-        angles.iter().copied().rfind(before).or(angles.last().copied())
+        angles
+            .iter()
+            .copied()
+            .rfind(before)
+            .or(angles.last().copied())
     };
     if let Some(next) = next {
         state.walk = None;

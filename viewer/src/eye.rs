@@ -44,8 +44,7 @@ impl Eye {
     /// Looks at a point from one of the sides.
     pub fn look(&mut self, view: View, at: Point3<f64>, distance_mm: f64) {
         let eye = self.sides.eye(view, at, distance_mm);
-        self.camera
-            .look_at(to_f32(&eye.coords), to_f32(&at.coords));
+        self.camera.look_at(to_f32(&eye.coords), to_f32(&at.coords));
     }
 
     /// Looks at another point from the same side and distance.
@@ -96,7 +95,11 @@ pub fn to_f32(vector: &Vector) -> Vec3 {
 }
 
 fn to_f64(vector: Vec3) -> Vector {
-    Vector::new(f64::from(vector.x), f64::from(vector.y), f64::from(vector.z))
+    Vector::new(
+        f64::from(vector.x),
+        f64::from(vector.y),
+        f64::from(vector.z),
+    )
 }
 
 #[cfg(test)]
@@ -113,7 +116,12 @@ mod tests {
         };
         let mut eye = Eye::new(sides, Point3::new(10.0, 200.0, 0.0), 900.0);
         let size = [800.0, 600.0];
-        for view in [View::Corner, View::Spindle, View::RotaryAxis, View::Operator] {
+        for view in [
+            View::Corner,
+            View::Spindle,
+            View::RotaryAxis,
+            View::Operator,
+        ] {
             eye.look(view, Point3::new(10.0, 200.0, 0.0), 900.0);
             let point = Point3::new(40.0, 260.0, 30.0);
             let pixel = eye.on_screen(point, size).unwrap();

@@ -117,12 +117,21 @@ fn panel(state: &State, places: Places) -> Panel<'_> {
         troubles: answer.map(|answer| answer.troubles.len()),
         cuts: answer.map(|answer| answer.cuts.len()),
         fresh: state.fresh,
-        whole: state.answered.as_ref().is_some_and(|answered| answered.whole),
+        whole: state
+            .answered
+            .as_ref()
+            .is_some_and(|answered| answered.whole),
         spot,
         spot_number,
-        cut: state.stood.cut.map(|cut| state.setup.cuts[cut].name.as_str()),
+        cut: state
+            .stood
+            .cut
+            .map(|cut| state.setup.cuts[cut].name.as_str()),
         tool: tool.map(|tool| tool.number),
-        seat: state.stood.seat.map(|seat| state.setup.seats[seat].name.as_str()),
+        seat: state
+            .stood
+            .seat
+            .map(|seat| state.setup.seats[seat].name.as_str()),
         index_deg: moment.index_deg,
         gauge_length_mm: tool.map(|tool| tool.gauge_length_mm),
         at_spot: state.at_spot(),

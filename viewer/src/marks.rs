@@ -76,7 +76,13 @@ pub fn gap(context: &Context, state: &State, eye: &Eye, size: [f32; 2], scale: f
     let at = middle + vec2(26.0, -26.0);
     let stroke = Stroke::new(1.0, INK);
     painter.line_segment([middle + vec2(6.0, -6.0), at], stroke);
-    note(&painter, at + vec2(3.0, 0.0), Align2::LEFT_BOTTOM, &text, 16.0);
+    note(
+        &painter,
+        at + vec2(3.0, 0.0),
+        Align2::LEFT_BOTTOM,
+        &text,
+        16.0,
+    );
 }
 
 /// The gap in words; where bodies overlap, by how much.

@@ -22,7 +22,7 @@ const COLUMN: f32 = 268.0;
 const GAP: f32 = 8.0;
 
 /// Height of the strip below.
-const STRIP: f32 = 104.0;
+const STRIP: f32 = 86.0;
 
 /// Height of a row of a list.
 const ROW: f32 = 19.0;
@@ -137,13 +137,22 @@ fn lists(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
             List::Cuts => {
                 let cut = &answer.cuts[at];
                 let index = cut.index_deg.map_or("-".to_owned(), words::angle);
-                let text = format!("{} T{} {} {index}", cut.seat, cut.tool, words::name(&cut.cut));
+                let text = format!(
+                    "{} T{} {} {index}",
+                    cut.seat,
+                    cut.tool,
+                    words::name(&cut.cut)
+                );
                 (Spot::Cut(at), cut.verdict, text)
             }
             List::Moves => {
                 let step = &answer.index_moves[at];
                 let [from, to] = [step.from_deg, step.to_deg].map(words::angle);
-                let text = format!("T{} {from} to {to}, {}", step.tool, words::name(&step.after));
+                let text = format!(
+                    "T{} {from} to {to}, {}",
+                    step.tool,
+                    words::name(&step.after)
+                );
                 (Spot::Move(at), step.verdict, text)
             }
         }
@@ -199,7 +208,10 @@ fn here(ui: &mut Ui, state: &State) {
         ui.label(format!("T{} {}", tool.number, words::name(&tool.name)));
     }
     let rotary = words::name(&state.setup.machine.rotary.name);
-    let seat = state.stood.seat.and_then(|seat| state.setup.seats.get(seat));
+    let seat = state
+        .stood
+        .seat
+        .and_then(|seat| state.setup.seats.get(seat));
     let seat = seat.map_or(String::new(), |seat| format!("seat {}, ", seat.name));
     ui.label(format!("{seat}{rotary} {}", words::angle(moment.index_deg)));
     if let Some(told) = state.measured() {
@@ -304,9 +316,16 @@ fn walk(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
             (Course::Approach, "approach"),
             (Course::IndexMove, "index move"),
         ] {
-            let on = state.walk.as_ref().is_some_and(|walk| walk.course == course);
+            let on = state
+                .walk
+                .as_ref()
+                .is_some_and(|walk| walk.course == course);
             let goes = on && state.walk.as_ref().is_some_and(|walk| walk.goes);
-            let text = if goes { format!("rest ({word})") } else { word.to_owned() };
+            let text = if goes {
+                format!("rest ({word})")
+            } else {
+                word.to_owned()
+            };
             if ui.selectable_label(on, text).clicked() {
                 acts.push(Act::Walk(course));
             }
@@ -362,7 +381,9 @@ fn look(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
         }
         if let Some(turned_deg) = state.open {
             let mut turned = turned_deg;
-            let drag = DragValue::new(&mut turned).range(-180.0..=180.0).suffix("\u{b0}");
+            let drag = DragValue::new(&mut turned)
+                .range(-180.0..=180.0)
+                .suffix("\u{b0}");
             if ui.add(drag).changed() {
                 acts.push(Act::OpenTurn(turned));
             }

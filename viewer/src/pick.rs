@@ -45,7 +45,10 @@ impl Ray {
 ///
 /// # Errors
 /// As [`Scene::new`].
-pub fn first_hit(scene: &Scene<'_>, asked: &PickTask) -> Result<Option<(String, Option<usize>)>, CannotAsk> {
+pub fn first_hit(
+    scene: &Scene<'_>,
+    asked: &PickTask,
+) -> Result<Option<(String, Option<usize>)>, CannotAsk> {
     let mut nearest = f64::INFINITY;
     let mut first = None;
     let plane = asked
@@ -53,7 +56,9 @@ pub fn first_hit(scene: &Scene<'_>, asked: &PickTask) -> Result<Option<(String, 
         .map(|(turned_deg, place)| Plane::through_tool(scene, &asked.moment, turned_deg, place));
     let drawn = |share: f64| {
         let point = asked.ray.from + asked.ray.towards * share;
-        plane.as_ref().is_none_or(|plane| plane.above_mm(&point) <= 0.0)
+        plane
+            .as_ref()
+            .is_none_or(|plane| plane.above_mm(&point) <= 0.0)
     };
     for body in shown(scene, &asked.moment)? {
         if asked.hidden.contains(&body.group) {

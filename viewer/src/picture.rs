@@ -57,7 +57,10 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
         for task in open.drain(..) {
             worker.give(task);
         }
-        let answered = state.answered.as_ref().is_some_and(|answered| answered.whole);
+        let answered = state
+            .answered
+            .as_ref()
+            .is_some_and(|answered| answered.whole);
         let shown = last_shapes.is_some() && !state.measuring;
         if (answered || state.notice.is_some()) && stood && shown {
             break;
@@ -83,7 +86,11 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
     let tip = state.moment().tool.map(|_| state.moment().tip);
     match place.or(tip) {
         Some(at) => eye.look(View::Corner, at, DISTANCES_MM[0]),
-        None => eye.look(View::Corner, state.setup.machine.rotary.centre, DISTANCES_MM[1]),
+        None => eye.look(
+            View::Corner,
+            state.setup.machine.rotary.centre,
+            DISTANCES_MM[1],
+        ),
     }
     Ok(Ready {
         state,
@@ -117,7 +124,10 @@ async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
     let size = [width as f32, height as f32];
     // The camera learns the size from an event, as in a window.
     let told = WindowEvent::FramebufferSize(width, height);
-    ready.eye.camera.handle_event(surface.window().canvas(), &told);
+    ready
+        .eye
+        .camera
+        .handle_event(surface.window().canvas(), &told);
     sheets::style(surface.window().egui_context());
     // Nodes need the surface's device.
     let mut stage = Stage::new();
@@ -180,9 +190,10 @@ fn caption(state: &State) -> String {
 /// Writes a picture beside the job, under a name that is free; tells what was done.
 #[must_use]
 pub fn save(picture: &RgbImage, job: &Path) -> String {
-    let stem = job
-        .file_stem()
-        .map_or_else(|| "job".to_owned(), |stem| stem.to_string_lossy().into_owned());
+    let stem = job.file_stem().map_or_else(
+        || "job".to_owned(),
+        |stem| stem.to_string_lossy().into_owned(),
+    );
     let named = |number: u32| -> PathBuf { job.with_file_name(format!("{stem}-{number}.png")) };
     let free = (1..10_000).map(named).find(|path| !path.exists());
     let Some(path) = free else {

@@ -52,7 +52,11 @@ pub fn guarded<T>(what: &str, work: impl FnOnce() -> T) -> Result<T, String> {
         let words = payload
             .downcast_ref::<String>()
             .cloned()
-            .or_else(|| payload.downcast_ref::<&str>().map(|text| (*text).to_owned()))
+            .or_else(|| {
+                payload
+                    .downcast_ref::<&str>()
+                    .map(|text| (*text).to_owned())
+            })
             .unwrap_or_else(|| "no reason was given".to_owned());
         format!("{what}: {words}; {PACKAGES}")
     })

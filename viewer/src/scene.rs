@@ -71,17 +71,15 @@ impl Stage {
         self.nodes.clear();
         for drawn in &shapes.drawn {
             let mut node = self.root.add_mesh(mesh(drawn), Vec3::ONE);
+            // Far sides are drawn only where the scene is open, by meshes of their own.
+            node.enable_backface_culling(true);
             node.set_casts_shadows(false);
             node.set_roughness(0.9);
             node.set_metallic(0.0);
             self.nodes.push((drawn.role, drawn.group, node));
         }
         let point = |[x, y, z]: [f32; 3]| Vec3::new(x, y, z);
-        self.edges = shapes
-            .edges
-            .iter()
-            .map(|edge| edge.map(point))
-            .collect();
+        self.edges = shapes.edges.iter().map(|edge| edge.map(point)).collect();
     }
 
     /// Puts every group where it stands at a moment.
@@ -93,7 +91,9 @@ impl Stage {
 
     /// Colours everything by its group, role and look.
     pub fn dress(&mut self, state: &State) {
-        let verdict = state.measured().map_or(Verdict::Unknown, |told| told.verdict);
+        let verdict = state
+            .measured()
+            .map_or(Verdict::Unknown, |told| told.verdict);
         for (role, group, node) in &mut self.nodes {
             let look = state.look(*group);
             let [red, green, blue] = colour_of(*role, *group, verdict);

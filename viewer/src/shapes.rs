@@ -90,15 +90,18 @@ pub fn shapes(scene: &Scene<'_>, asked: &ShapesTask) -> Result<Shapes, CannotAsk
                     .iter()
                     .map(|corners| corners.map(|corner| table_from_group * corner))
                     .collect();
-                open_body(&mut made, role, body.group, &in_table, plane, &table_from_group);
+                open_body(
+                    &mut made,
+                    role,
+                    body.group,
+                    &in_table,
+                    plane,
+                    &table_from_group,
+                );
             }
         }
     }
-    made.triangles = made
-        .drawn
-        .iter()
-        .map(|drawn| drawn.corners.len() / 3)
-        .sum();
+    made.triangles = made.drawn.iter().map(|drawn| drawn.corners.len() / 3).sum();
     Ok(made)
 }
 
@@ -155,8 +158,7 @@ fn open_body(
     let normal = group_from_table.rotation * plane.normal;
     add(made, inside, group, &turned, Some(normal));
     let point = |point: Point3<f64>| [point.x as f32, point.y as f32, point.z as f32];
-    made.edges
-        .extend(edges.iter().map(|edge| edge.map(point)));
+    made.edges.extend(edges.iter().map(|edge| edge.map(point)));
 }
 
 fn add(made: &mut Shapes, role: Role, group: Group, triangles: &[Triangle], normal: Option<Vec3>) {
@@ -252,8 +254,11 @@ fn turned(solid: &Revolved) -> Vec<Triangle> {
             let rings = piece.rings().iter();
             let farthest = rings.max_by(|a, b| {
                 let out = |radius: f64, height: f64, ball: f64| radius * cos + height * sin + ball;
-                out(a.radius_mm, a.height_mm, a.ball_mm)
-                    .total_cmp(&out(b.radius_mm, b.height_mm, b.ball_mm))
+                out(a.radius_mm, a.height_mm, a.ball_mm).total_cmp(&out(
+                    b.radius_mm,
+                    b.height_mm,
+                    b.ball_mm,
+                ))
             });
             if let Some(ring) = farthest {
                 let point = [

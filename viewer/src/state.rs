@@ -75,6 +75,8 @@ pub struct State {
     pub fresh: bool,
     /// Where in the answer.
     pub spot: Option<Spot>,
+    /// Where the worker is asked to go: what stands there is not known yet.
+    pub going: Option<Spot>,
     /// What stands there.
     pub stood: Stood,
     /// The dial, where it was turned away from the spot.
@@ -125,6 +127,7 @@ impl State {
             answered: None,
             fresh: false,
             spot: None,
+            going: None,
             stood,
             turned_deg: begin_deg,
             walk: None,
@@ -325,9 +328,11 @@ impl State {
     }
 
     fn take_stood(&mut self, spot: Spot, stood: Stood) {
-        if self.spot != Some(spot) {
+        if self.going != Some(spot) {
             return;
         }
+        // Both at once, so that no panel tells of one place what belongs to another.
+        self.spot = self.going.take();
         self.stood = stood;
         if let Some(begin_deg) = self.begin_deg.take() {
             self.turned_deg = Some(begin_deg);
@@ -339,9 +344,13 @@ impl State {
         let spot = crate::change::spot_in(
             &answer,
             before.as_ref().map(|before| before.answer.as_ref()),
-            self.spot,
+            self.going.or(self.spot),
             self.begin_cut.take().as_deref(),
         );
+        let old = before.as_ref().map(|before| before.answer.as_ref());
+        if !crate::change::same_there(&answer, old, self.spot) {
+            self.spot = None;
+        }
         self.answered = Some(Answered { answer, whole });
         self.fresh = true;
         if whole {
@@ -372,6 +381,7 @@ impl State {
         if !crate::change::fits(&self.stood, &self.setup) {
             self.stood = stood_as_loaded(&self.job);
             self.spot = None;
+            self.going = None;
             self.answered = None;
         }
         self.walk = None;
@@ -387,7 +397,7 @@ impl State {
         let Some(answered) = &self.answered else {
             return Vec::new();
         };
-        self.spot = Some(spot);
+        self.going = Some(spot);
         vec![Task::Stand(
             self.context(),
             Arc::clone(&answered.answer),

@@ -162,7 +162,12 @@ mod tests {
 
     #[test]
     fn no_view_looks_straight_along_up() {
-        for view in [View::Corner, View::Spindle, View::RotaryAxis, View::Operator] {
+        for view in [
+            View::Corner,
+            View::Spindle,
+            View::RotaryAxis,
+            View::Operator,
+        ] {
             let sides = horizontal();
             let eye = sides.eye(view, Point3::origin(), 100.0);
             assert!((eye.coords.norm() - 100.0).abs() < 1e-9);

@@ -233,7 +233,8 @@ impl Show {
                     let middle = shapes.work.filter(|_| !self.looked_at_spot);
                     if let Some(([x, y, z], radius)) = middle {
                         let at = Point3::new(f64::from(x), f64::from(y), f64::from(z));
-                        self.eye.look(crate::views::View::Corner, at, f64::from(radius) * 4.2);
+                        self.eye
+                            .look(crate::views::View::Corner, at, f64::from(radius) * 4.2);
                     }
                 }
                 Reply::Reloaded(job) => {
@@ -261,7 +262,12 @@ impl Show {
         }
         self.arrived = self.state.spot;
         let place = self.state.place().map(Point3::from);
-        let tip = self.state.stood.moment.tool.map(|_| self.state.stood.moment.tip);
+        let tip = self
+            .state
+            .stood
+            .moment
+            .tool
+            .map(|_| self.state.stood.moment.tip);
         let Some(at) = place.or(tip) else { return };
         if self.looked_at_spot {
             self.eye.focus(at);
@@ -274,7 +280,10 @@ impl Show {
     fn do_all(&mut self, acts: Vec<Act>) {
         for act in acts {
             self.told = Instant::now();
-            let place = self.state.place().map_or(self.state.moment().tip, Point3::from);
+            let place = self
+                .state
+                .place()
+                .map_or(self.state.moment().tip, Point3::from);
             match &act {
                 Act::From(view) => {
                     let distance_mm = f64::from(self.eye.camera.dist());
@@ -283,7 +292,8 @@ impl Show {
                 Act::Focus => self.eye.focus(place),
                 Act::Up => self.eye.next_up(),
                 Act::Picture => {
-                    let told = crate::picture::save(&self.window.snap_image(), &self.state.job.path);
+                    let told =
+                        crate::picture::save(&self.window.snap_image(), &self.state.job.path);
                     self.state.notice = Some(told);
                 }
                 _ => {}

@@ -159,7 +159,10 @@ pub fn change(change: &Change) -> String {
         Change::GaugeLengthAtMost {
             tool,
             gauge_length_mm,
-        } => format!("T{tool} gauge length at most {} mm", down_mm(*gauge_length_mm)),
+        } => format!(
+            "T{tool} gauge length at most {} mm",
+            down_mm(*gauge_length_mm)
+        ),
         Change::HolderDiameterAtMost { tool, diameter_mm } => {
             format!("T{tool} holder at most {} mm wide", down_mm(*diameter_mm))
         }
@@ -182,7 +185,11 @@ pub fn change(change: &Change) -> String {
             format!("feed plane of {} at least {} mm", name(cut), up(*height_mm))
         }
         Change::TravelPlaneAtLeast { cut, height_mm } => {
-            format!("travel plane of {} at least {} mm", name(cut), up(*height_mm))
+            format!(
+                "travel plane of {} at least {} mm",
+                name(cut),
+                up(*height_mm)
+            )
         }
         Change::DepthAtMost { cut, less_mm } => {
             format!("{} less deep by {} mm", name(cut), up(*less_mm))
@@ -220,7 +227,9 @@ pub fn cannot_reload(faults: &[String]) -> String {
         0 | 1 => String::new(),
         count => format!(" (and {} more)", count - 1),
     };
-    format!("a file has changed, and the job cannot be read: {first}{more}. What is shown is the job before.")
+    format!(
+        "a file has changed, and the job cannot be read: {first}{more}. What is shown is the job before."
+    )
 }
 
 /// Whether an element belongs to the tool group.
@@ -245,7 +254,10 @@ mod tests {
 
     #[test]
     fn odd_names_stay_on_one_short_line() {
-        assert_eq!(name("<b>\"a/b\"</b>\n\u{202e}x"), "<b>\"a/b\"</b> \u{202e}x");
+        assert_eq!(
+            name("<b>\"a/b\"</b>\n\u{202e}x"),
+            "<b>\"a/b\"</b> \u{202e}x"
+        );
         assert_eq!(name(&"\u{6f22}".repeat(90)).chars().count(), 40);
         assert_eq!(angle(-0.0), "0\u{b0}");
     }

@@ -53,7 +53,11 @@ fn the_demo_is_drawn_as_committed() {
     if share > MAY_DIFFER {
         let seen = std::env::temp_dir().join("lapidary-worst.png");
         drawn.save(&seen).unwrap();
-        panic!("{:.1} % of the pixels differ; see {}", share * 100.0, seen.display());
+        panic!(
+            "{:.1} % of the pixels differ; see {}",
+            share * 100.0,
+            seen.display()
+        );
     }
     // The comparison can fail: an empty picture of the same size is another.
     let empty = RgbImage::from_pixel(720, 480, image::Rgb([233, 236, 238]));

@@ -1,13 +1,13 @@
 //! The state of the window, driven without a window: tasks are done one after the other.
 
+use lapidary::answer::check::model::Verdict;
+use lapidary::answer::moment::Group;
+use lapidary::answer::moment::find::Spot;
 use lapidary_viewer::act::{Act, Course};
 use lapidary_viewer::job::{self, Job};
 use lapidary_viewer::state::{Look, State};
 use lapidary_viewer::tasks;
 use lapidary_viewer::worker::{Reply, Task};
-use lapidary::answer::check::model::Verdict;
-use lapidary::answer::moment::Group;
-use lapidary::answer::moment::find::Spot;
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -104,7 +104,10 @@ fn walks(state: &mut State) {
     }
     let walk = state.walk.clone().unwrap();
     assert_eq!(walk.share, 1.0);
-    assert!(heights.windows(2).all(|pair| pair[1] <= pair[0]), "{heights:?}");
+    assert!(
+        heights.windows(2).all(|pair| pair[1] <= pair[0]),
+        "{heights:?}"
+    );
     assert!(walk.least.unwrap().gap.lo_mm >= certified - 1e-6);
     act(state, Act::Walk(Course::IndexMove));
     act(state, Act::Share(0.5));
@@ -155,7 +158,12 @@ fn a_longer_tool_is_asked_again_and_old_replies_are_dropped() {
     act(&mut state, Act::WantedRest(0.0));
     act(&mut state, Act::WantedIndex(0.0));
     let kinds = state.answered.clone().unwrap().answer;
-    assert!(kinds.troubles.iter().all(|trouble| trouble.verdict == Verdict::Clash));
+    assert!(
+        kinds
+            .troubles
+            .iter()
+            .all(|trouble| trouble.verdict == Verdict::Clash)
+    );
     assert_eq!(kinds.troubles.len(), 2);
 }
 
@@ -241,7 +249,12 @@ fn a_job_without_cuts_is_shown_with_a_notice() {
     let (mut state, tasks) = State::new(job, None, None);
     settle(&mut state, tasks);
     assert!(state.notice.clone().unwrap().contains("no cuts"));
-    for key in [Act::StepTrouble(1), Act::StepCut(1), Act::Worst, Act::StepIndex(1)] {
+    for key in [
+        Act::StepTrouble(1),
+        Act::StepCut(1),
+        Act::Worst,
+        Act::StepIndex(1),
+    ] {
         act(&mut state, key);
     }
     act(&mut state, Act::Walk(Course::Approach));
@@ -258,5 +271,8 @@ fn odd_names_and_thousands_of_cuts_are_shown() {
     let answer = state.answered.clone().unwrap().answer;
     assert_eq!(answer.cuts.len(), 2000);
     assert_eq!(state.spot, Some(Spot::Cut(1999)));
-    assert_eq!(state.setup.cuts[state.stood.cut.unwrap()].name, format!("{word} 1999"));
+    assert_eq!(
+        state.setup.cuts[state.stood.cut.unwrap()].name,
+        format!("{word} 1999")
+    );
 }

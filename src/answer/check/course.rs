@@ -73,12 +73,7 @@ pub fn course(
     let own = judge.own_parts(&job)?;
     let moment = judge.moment(&job, table_from_carrier, &others, &own);
     let planes = judge.planes(&moment);
-    let motion = motion_of(
-        moment.cut,
-        moment.tool,
-        planes,
-        setup.wanted.flutes.rest_mm,
-    );
+    let motion = motion_of(moment.cut, moment.tool, planes, setup.wanted.flutes.rest_mm);
     let Some(deep) = deepest(&motion.sweeps) else {
         return Ok(None);
     };

@@ -126,7 +126,10 @@ pub fn loaded(scene: &Scene<'_>) -> Stood {
 #[must_use]
 pub fn worst_spot(answer: &CheckAnswer) -> Option<Spot> {
     let placed = |trouble: &crate::answer::check::model::Trouble| {
-        trouble.worst.as_ref().is_some_and(|worst| worst.place.is_some())
+        trouble
+            .worst
+            .as_ref()
+            .is_some_and(|worst| worst.place.is_some())
     };
     let first = answer.troubles.iter().position(placed);
     if let Some(first) = first.or((!answer.troubles.is_empty()).then_some(0)) {
