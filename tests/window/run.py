@@ -29,7 +29,7 @@ SIZE = (1200, 800)
 # releases of one driver differ by far less, another panel or view by far more.
 SAME_BY = 24
 MAY_DIFFER = 0.02
-PATIENCE_S = 120
+PATIENCE_S = 60
 
 
 class Failed(Exception):
@@ -251,21 +251,25 @@ class Run:
     def next_trouble(self, window, answer):
         window.key("n")
         line = window.until(
-            "the next trouble",
+            "the index move",
             lambda line: line["spot_number"] == 1 and settled(line),
         )
         demand(line["cut"] == answer["troubles"][1]["cut"], f"cut: {line['cut']}")
-        window.key("n")
-        line = window.until(
-            "the third trouble",
-            lambda line: line["spot_number"] == 2 and line["here"] is not None and settled(line),
-        )
-        worst = answer["troubles"][2]["worst"]
-        same_gap(line["here"], worst, "third trouble")
+        worst = answer["troubles"][1]["worst"]
+        same_gap(line["here"], worst, "index move")
+        # Only a whole motion finds it: the moment is between the ends of the move.
         apart = abs(line["now"]["gap"]["lo_mm"] - worst["gap"]["lo_mm"])
         demand(apart < 2e-3, f"the moment's gap is {apart} off")
         demand(abs(line["index_deg"] - worst["place"]["angle_deg"]) < 1e-9, "index")
-        self.shot(window, "third-trouble")
+        demand(line["index_deg"] % 90 != 0, "the moment is between the ends")
+        self.shot(window, "index-move")
+        window.key("n")
+        line = window.until(
+            "the drill that is short of travel",
+            lambda line: line["spot_number"] == 2 and settled(line),
+        )
+        demand(line["tool"] == answer["troubles"][2]["tool"], f"tool: {line['tool']}")
+        demand(line["here"] is None, "no gap is told where an axis is short")
 
     def orbit(self, window):
         window.screen.drag((560, 330), (690, 290))

@@ -61,7 +61,7 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
             .answered
             .as_ref()
             .is_some_and(|answered| answered.whole);
-        let shown = last_shapes.is_some() && !state.measuring;
+        let shown = !state.shaping && !state.measuring;
         if (answered || state.notice.is_some()) && stood && shown {
             break;
         }
@@ -69,15 +69,14 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
             return Err("no answer within ten minutes".to_owned());
         };
         match reply {
-            Reply::Shapes(_, shapes) => last_shapes = Some(shapes),
+            Reply::Shapes(asked, shapes) => {
+                state.shapes_came(&asked);
+                last_shapes = Some(shapes);
+            }
             Reply::Refused(_, message) if !stood => return Err(message),
             other => {
                 stood |= matches!(other, Reply::Stood(..));
                 open = state.hear(other);
-                // Shapes asked for now are yet to come.
-                if open.iter().any(|task| matches!(task, Task::Shapes(..))) {
-                    last_shapes = None;
-                }
             }
         }
     }

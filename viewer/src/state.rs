@@ -109,6 +109,8 @@ pub struct State {
     pub begin_cut: Option<String>,
     /// The angle that was asked for at the start.
     pub begin_deg: Option<f64>,
+    /// Whether the shapes asked for last are yet to come: what is drawn is of a moment before.
+    pub shaping: bool,
     /// The shapes that were asked for last.
     asked_shapes: Option<ShapesTask>,
     /// The moment that was measured last.
@@ -148,6 +150,7 @@ impl State {
             generation: 0,
             begin_cut,
             begin_deg,
+            shaping: false,
             asked_shapes: None,
             asked_moment: None,
         };
@@ -227,18 +230,26 @@ impl State {
         };
         if self.asked_shapes.as_ref() != Some(&shapes) {
             self.asked_shapes = Some(shapes.clone());
+            self.shaping = true;
             tasks.push(Task::Shapes(self.context(), Box::new(shapes)));
         }
         if self.asked_moment.as_ref() != Some(&moment) {
             self.asked_moment = Some(moment.clone());
             self.measuring = moment.tool.is_some();
-            if moment.tool.is_none() {
+            // In a walk the gap of a moment ago stays; elsewhere it would tell of another place.
+            if self.walk.is_none() {
                 self.now = None;
-            } else {
+            }
+            if moment.tool.is_some() {
                 tasks.push(Task::Measure(self.context(), Box::new(moment)));
             }
         }
         tasks
+    }
+
+    /// Takes note that shapes have come: they may not be the last that were asked for.
+    pub fn shapes_came(&mut self, asked: &ShapesTask) {
+        self.shaping &= self.asked_shapes.as_ref() != Some(asked);
     }
 
     /// Names of the two bodies that come nearest.

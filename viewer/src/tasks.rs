@@ -90,7 +90,7 @@ pub fn quick(task: Task) -> Option<Reply> {
         })),
         Task::Shapes(context, asked) => Some(with_scene(&context, |scene| {
             let made = shapes(scene, &asked)?;
-            Ok(Reply::Shapes(context.generation, Box::new(made)))
+            Ok(Reply::Shapes(asked.clone(), Box::new(made)))
         })),
         Task::Measure(context, moment) => Some(with_scene(&context, |scene| {
             let never = AtomicBool::new(false);

@@ -228,7 +228,8 @@ impl Show {
         for reply in replies {
             self.told = Instant::now();
             match reply {
-                Reply::Shapes(generation, shapes) if generation == self.state.generation => {
+                Reply::Shapes(asked, shapes) if asked.generation == self.state.generation => {
+                    self.state.shapes_came(&asked);
                     self.stage.set_shapes(&shapes);
                     let middle = shapes.work.filter(|_| !self.looked_at_spot);
                     if let Some(([x, y, z], radius)) = middle {
@@ -311,8 +312,11 @@ impl Show {
         let Ok(scene) = Scene::new(&state.setup, state.job.store.clone()) else {
             return acts;
         };
-        self.stage.place(&scene, &state.moment());
-        self.stage.dress(state);
+        // Other shapes are on their way: the picture stays as it is until they are here.
+        if !state.shaping {
+            self.stage.place(&scene, &state.moment());
+            self.stage.dress(state);
+        }
         let camera = &self.eye.camera;
         let up = crate::eye::to_f32(&self.eye.sides.up);
         self.stage.light_from(camera.eye(), camera.at(), up);
@@ -323,7 +327,9 @@ impl Show {
         self.window.draw_ui(|context| {
             let screen = Rect::from_min_size(pos2(0.0, 0.0), vec2(size[0], size[1]) / scale);
             let free = panels::free(screen);
-            marks::gap(context, state, eye, size, scale);
+            if !state.shaping {
+                marks::gap(context, state, eye, size, scale);
+            }
             marks::axes(context, &scene, eye, free.left_bottom() + vec2(58.0, -50.0));
             panels::show(context, state, &scene, &eye.sides, &mut acts);
         });

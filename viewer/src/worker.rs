@@ -90,8 +90,8 @@ pub enum Reply {
     Stage(u64, (String, usize, usize)),
     /// What stands at a spot.
     Stood(u64, Spot, Box<Stood>),
-    /// Triangles to draw.
-    Shapes(u64, Box<Shapes>),
+    /// Triangles to draw, and what was asked for.
+    Shapes(Box<ShapesTask>, Box<Shapes>),
     /// The gap at a moment.
     Now(u64, Box<Moment>, Option<Box<Measured>>),
     /// The body that was hit: its name, and its seat where it has one.
