@@ -29,7 +29,7 @@ SIZE = (1200, 800)
 # releases of one driver differ by far less, another panel or view by far more.
 SAME_BY = 24
 MAY_DIFFER = 0.02
-PATIENCE_S = 60
+PATIENCE_S = 90
 
 
 class Failed(Exception):
@@ -124,7 +124,8 @@ class Screen:
     def shot(self, path):
         # Away from everything that a pointer would light up.
         self.do("mousemove", SIZE[0] // 2, 300)
-        time.sleep(1.2)
+        # A frame takes seconds on a busy machine without a GPU.
+        time.sleep(5)
         command = ["import", "-window", "root", str(path)]
         subprocess.run(command, check=True, env=self.environment)
 
