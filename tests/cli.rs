@@ -33,6 +33,15 @@ fn wrong_arguments_are_bad_input() {
         &["check", "job.toml", "--index", "nan"],
         &["check", "job.toml", "--tolerance", "0"],
         &["check", "job.toml", "--threads", "0"],
+        &["report", "job.toml"],
+        &[
+            "report",
+            "job.toml",
+            "-o",
+            "page.html",
+            "--date",
+            "2026-02-29",
+        ],
         &["schema", "part"],
         &["man", "polish"],
     ] {

@@ -2,6 +2,7 @@
 
 pub mod check;
 pub mod contact;
+pub mod drawing;
 pub mod kinematics;
 pub mod moment;
 pub mod otherwise;

@@ -268,15 +268,21 @@ impl<'a> Scene<'a> {
                 seat: seat_index,
                 state,
             },
-            name: format!(
-                "{} ({}) of seat {}",
-                part.name, part.states[state].name, seat.name
-            ),
+            name: self.part_name(seat_index, state).unwrap_or_default(),
             shape: self.store.mesh(mesh)?,
             pose: seat.carrier_from_seat * seat.seat_from_part,
             chord_allowance_mm: mesh.chord_allowance_mm,
             gouge_chord_mm: gouge_chord_mm(mesh),
         }))
+    }
+
+    /// The name of the part at a seat in one state; `None` for an empty seat.
+    #[must_use]
+    pub fn part_name(&self, seat_index: usize, state: usize) -> Option<String> {
+        let seat = &self.setup.seats[seat_index];
+        let part = &self.setup.parts[seat.part?];
+        let state = &part.states[state].name;
+        Some(format!("{} ({state}) of seat {}", part.name, seat.name))
     }
 
     /// The elements of a tool group: flutes, shank, holder, nose bodies, head bodies.

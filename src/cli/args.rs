@@ -1,5 +1,6 @@
 //! The command line.
 
+use crate::report::Date;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -24,6 +25,16 @@ Exit codes:
   3    none of these, but something is unknown
   130  stopped with Ctrl-C; nothing was written";
 
+const REPORT_EXAMPLES: &str = "\
+Examples:
+  lapidary report housing.toml -o housing.html
+  lapidary report housing.toml -o housing.html --date 2026-03-31
+
+Where the program lapidary-viewer is installed (beside this one, or on PATH), a
+picture of the setup at each index is put in.
+
+Exit codes: as for check.";
+
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
 /// Parts stand on a carrier that turns in a machining centre. From STL meshes of parts, clamps
@@ -44,6 +55,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Look at a job in a window, at its worst place (needs lapidary-viewer)
     View(ViewArgs),
+    /// Write a page with drawings: one HTML file, to read and to print
+    Report(ReportArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -78,10 +91,9 @@ pub struct ViewArgs {
     pub more: Vec<std::ffi::OsString>,
 }
 
-/// Arguments of `check`.
+/// What to check, and how: for every command that asks.
 #[derive(Debug, Args)]
-#[command(after_help = CHECK_EXAMPLES)]
-pub struct CheckArgs {
+pub struct AskArgs {
     /// Job file (TOML)
     pub job: PathBuf,
 
@@ -143,13 +155,22 @@ pub struct CheckArgs {
     #[arg(long, help_heading = "How to check")]
     pub accept_close: bool,
 
+    /// Unit of the lengths that a person reads
+    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
+    pub units: Units,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+#[command(after_help = CHECK_EXAMPLES)]
+pub struct CheckArgs {
+    /// What to check, and how
+    #[command(flatten)]
+    pub ask: AskArgs,
+
     /// Form of the report
     #[arg(long, value_enum, default_value_t = Format::Text, help_heading = "Report")]
     pub format: Format,
-
-    /// Unit of the lengths in a text report
-    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
-    pub units: Units,
 
     /// A line for every index, also where a cut is clear at all of them
     #[arg(long, help_heading = "Report")]
@@ -158,6 +179,27 @@ pub struct CheckArgs {
     /// Write the report to this file: whole, or not at all
     #[arg(short, long, value_name = "FILE", help_heading = "Report")]
     pub output: Option<PathBuf>,
+}
+
+/// Arguments of `report`.
+#[derive(Debug, Args)]
+#[command(after_help = REPORT_EXAMPLES)]
+pub struct ReportArgs {
+    /// What to check, and how
+    #[command(flatten)]
+    pub ask: AskArgs,
+
+    /// Write the page to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE", help_heading = "Report")]
+    pub output: PathBuf,
+
+    /// Date that stands on the page, such as 2026-03-31 (default: today)
+    #[arg(long, value_name = "DATE", value_parser = date, help_heading = "Report")]
+    pub date: Option<Date>,
+
+    /// No pictures of the setup, also where the viewer program is installed
+    #[arg(long, help_heading = "Report")]
+    pub no_pictures: bool,
 }
 
 /// Forms of a report.
@@ -189,6 +231,28 @@ pub enum SchemaFile {
     Tools,
     /// JSON report of check
     Check,
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    let wrong = || "a day is wanted, such as 2026-03-31".to_owned();
+    let parts: Vec<&str> = text.split('-').collect();
+    let [year, month, day] = parts[..] else {
+        return Err(wrong());
+    };
+    let sized = year.len() == 4 && month.len() == 2 && day.len() == 2;
+    let digits = text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || byte == b'-');
+    let date = Date {
+        year: year.parse().map_err(|_| wrong())?,
+        month: month.parse().map_err(|_| wrong())?,
+        day: day.parse().map_err(|_| wrong())?,
+    };
+    if sized && digits && date.is_real() {
+        Ok(date)
+    } else {
+        Err(wrong())
+    }
 }
 
 fn tool_number(text: &str) -> Result<u32, String> {
@@ -228,7 +292,7 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "schema", "completions", "man"] {
+        for name in ["check", "report", "schema", "completions", "man"] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);
@@ -245,6 +309,17 @@ mod tests {
         assert!(angle_deg("nan").is_err() && angle_deg("inf").is_err());
         assert_eq!(tolerance_mm("0.01"), Ok(0.01));
         assert!(tolerance_mm("0").is_err() && tolerance_mm("nan").is_err());
+        assert!(date("2026-03-31").is_ok() && date("2024-02-29").is_ok());
+        for wrong in [
+            "2026-02-29",
+            "2026-13-01",
+            "2026-3-31",
+            "31.3.2026",
+            "+026-03-31",
+            "",
+        ] {
+            assert!(date(wrong).is_err(), "{wrong}");
+        }
         assert!(tolerance_mm("2").is_err() && tolerance_mm("-0.01").is_err());
     }
 }

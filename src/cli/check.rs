@@ -1,12 +1,13 @@
 //! `lapidary check`: load, ask, report.
 
-use super::args::{CheckArgs, Format, Units};
+use super::args::{AskArgs, CheckArgs, Format, Units};
 use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::progress::progress;
 use super::{say, stop};
 use crate::answer::check::model::CheckAnswer;
 use crate::answer::check::{CheckError, CheckOptions, check};
+use crate::gap::CannotAsk;
 use crate::report::{CheckReport, JsonError, TextOptions, check_json, check_text};
 use crate::setup::model::Setup;
 use crate::setup::{FileFault, Loaded, SetupFaults, Severity, SourceFile, load};
@@ -17,7 +18,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-enum NoAnswer {
+#[allow(missing_docs, reason = "the messages say it")]
+pub enum NoAnswer {
     #[error("{}", closing_line(&.0.0))]
     Faults(SetupFaults),
     #[error("stopped; nothing was written")]
@@ -30,6 +32,8 @@ enum NoAnswer {
     Output(#[from] OutputError),
     #[error("error: {0}; this is a fault of the program, not of the job")]
     Json(#[from] JsonError),
+    #[error("error: the setup cannot be drawn: {0}")]
+    Draw(#[from] CannotAsk),
     #[error("error: --threads: {0}")]
     Threads(#[from] rayon::ThreadPoolBuildError),
 }
@@ -47,7 +51,12 @@ impl NoAnswer {
 #[must_use]
 pub fn run(args: &CheckArgs) -> Exit {
     let stop = stop::on_ctrl_c();
-    match answer_and_report(args, &stop) {
+    told(answer_and_report(args, &stop))
+}
+
+/// Says why there is no answer.
+pub(super) fn told(result: Result<Exit, NoAnswer>) -> Exit {
+    match result {
         Ok(exit) => exit,
         Err(reason) => {
             if let NoAnswer::Faults(faults) = &reason {
@@ -60,18 +69,19 @@ pub fn run(args: &CheckArgs) -> Exit {
 }
 
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
-    let loaded = load_job(&args.job, stop)?;
+    let loaded = load_job(&args.ask.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(args, &loaded.sources))?;
+        output::can_write(path, &inputs(&args.ask, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
-    let options = options(args);
-    let answer = ask(args, &loaded.setup, &options, stop)?;
+    let options = options(&args.ask);
+    let answer = ask(&args.ask, &loaded.setup, &options, stop)?;
     let report = CheckReport {
         answer: &answer,
         options: &options,
-        accept_close: args.accept_close,
+        accept_close: args.ask.accept_close,
         warnings: &loaded.warnings,
+        sources: &loaded.sources,
     };
     let text = match args.format {
         Format::Text => check_text(&report, text_options(args)),
@@ -84,11 +94,11 @@ fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         Some(path) => output::to_file(path, &text)?,
         None => output::to_stdout(&text)?,
     }
-    Ok(Exit::of(&answer, args.accept_close))
+    Ok(Exit::of(&answer, args.ask.accept_close))
 }
 
 /// Loads a job from the file system; a stop ends it before the next file.
-fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
+pub(super) fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
     let read = |path: &Path| match stop.load(Ordering::SeqCst) {
         true => Err(std::io::Error::other("stopped")),
         false => std::fs::read(path),
@@ -101,13 +111,13 @@ fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer> {
 }
 
 /// Every file that the job is read from.
-fn inputs(args: &CheckArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
+pub(super) fn inputs(args: &AskArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
     let sources = sources.iter().map(|source| source.path.clone());
     sources.chain([args.job.clone()]).collect()
 }
 
-fn ask(
-    args: &CheckArgs,
+pub(super) fn ask(
+    args: &AskArgs,
     setup: &Setup,
     options: &CheckOptions,
     stop: &AtomicBool,
@@ -119,14 +129,9 @@ fn ask(
         return Err(NoAnswer::Stopped);
     }
     let progress = progress();
-    let work = || check(setup, options, progress.as_ref(), stop);
-    let answer = match args.threads {
-        None => work(),
-        Some(threads) => rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build()?
-            .install(work),
-    };
+    let answer = on_threads(args.threads, || {
+        check(setup, options, progress.as_ref(), stop)
+    })?;
     match answer {
         // An empty answer would read as clear.
         Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
@@ -138,7 +143,21 @@ fn ask(
     }
 }
 
-fn options(args: &CheckArgs) -> CheckOptions {
+/// Does work on so many threads.
+pub(super) fn on_threads<T: Send>(
+    threads: Option<u16>,
+    work: impl FnOnce() -> T + Send,
+) -> Result<T, NoAnswer> {
+    match threads {
+        None => Ok(work()),
+        Some(threads) => Ok(rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build()?
+            .install(work)),
+    }
+}
+
+pub(super) fn options(args: &AskArgs) -> CheckOptions {
     CheckOptions {
         cuts: args.cuts.clone(),
         seats: args.seats.clone(),
@@ -156,12 +175,16 @@ fn text_options(args: &CheckArgs) -> TextOptions {
     let choice = anstream::AutoStream::choice(&stdout);
     let shows_colour = stdout.is_terminal() && choice != anstream::ColorChoice::Never;
     TextOptions {
-        unit: match args.units {
-            Units::Mm => Unit::Mm,
-            Units::Inch => Unit::Inch,
-        },
+        unit: unit(args.ask.units),
         colour: shows_colour && args.output.is_none(),
         every_index: args.every_index,
+    }
+}
+
+pub(super) const fn unit(units: Units) -> Unit {
+    match units {
+        Units::Mm => Unit::Mm,
+        Units::Inch => Unit::Inch,
     }
 }
 

@@ -2,6 +2,7 @@
 //!
 //! - [`args`]: the command line
 //! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
@@ -13,6 +14,7 @@ pub mod exit;
 pub mod output;
 pub mod pages;
 pub mod progress;
+pub mod report;
 pub mod stop;
 pub mod view;
 
@@ -44,6 +46,7 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::View(args) => view::run(args),
+        Command::Report(args) => report::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

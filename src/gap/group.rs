@@ -163,7 +163,7 @@ fn spread_sound(spread: &Spread) -> bool {
     !spread.offsets_mm.is_empty() && spread.offsets_mm.iter().all(finite) && disc && normal
 }
 
-fn rigid(pose: &Pose) -> bool {
+pub(super) fn rigid(pose: &Pose) -> bool {
     let matrix = pose.rotation.matrix();
     let finite = matrix
         .iter()

@@ -10,8 +10,10 @@
 //! | `contain`, `inside`, `cavity` | a body wholly inside another, shell by shell |
 //! | `convex`, `simplex`, `triangle_pair` | leaf queries: brackets of two convex sets |
 //! | `sweep` | a spread in one frame, and the convex sets that leaf queries compare |
+//! | `tip_stop/` | how far a tool comes down along a direction |
 //! | `tree`, `build`, `bounds`, `wide` | trees of boxes, and lower values for boxes |
 //! | `search` | the bracket so far, the limit of interest, and the work done |
+//! | `section` | plane sections of bodies, for drawings |
 //!
 //! # Guarantees
 //! - **Lower values are certified.** `lo_mm` is the least of all bounds that let a pair go: distances
@@ -48,10 +50,12 @@ mod orbit;
 mod piece;
 mod rest;
 mod search;
+mod section;
 mod shape;
 mod simplex;
 mod sweep;
 mod team;
+mod tip_stop;
 mod tree;
 mod triangle_pair;
 mod turn;
@@ -62,4 +66,9 @@ pub use ask::{
 };
 pub use group::{at_least, group_gap, pair_gap};
 pub use piece::{Piece, Revolved, Ring};
+pub use section::{Outline, half_profile, section};
 pub use shape::{MeshShape, Placed, Shape};
+pub use tip_stop::{
+    Freedom, Landscape, Stack, StackElement, StoppedBy, TipStop, tip_is_free, tip_stop,
+    tips_are_free,
+};

@@ -2,7 +2,7 @@
 
 use super::CheckReport;
 use crate::answer::check::model::CheckAnswer;
-use crate::setup::{FileFault, Severity};
+use crate::setup::{FileFault, Severity, SourceFile};
 use schemars::{JsonSchema, generate::SchemaSettings};
 use serde::Serialize;
 use serde_json::Value;
@@ -37,6 +37,8 @@ struct CheckFile<'a> {
     program_version: &'static str,
     /// How it was asked.
     asked: Asked<'a>,
+    /// The files that the job was read from, by which an answer can be matched to its input.
+    inputs: Vec<Input>,
     /// What the files were warned about.
     warnings: Vec<Warning>,
     /// The answer.
@@ -62,6 +64,27 @@ struct Asked<'a> {
     remedies: bool,
     /// Whether `close` was taken for good enough.
     accept_close: bool,
+}
+
+/// A file that the job was read from.
+#[derive(Serialize, JsonSchema)]
+struct Input {
+    /// The file as it was opened.
+    file: String,
+    /// Its size in bytes.
+    bytes: u64,
+    /// SHA-256 of its bytes (FIPS 180-4), 64 hexadecimal digits.
+    sha256: String,
+}
+
+impl From<&SourceFile> for Input {
+    fn from(source: &SourceFile) -> Self {
+        Self {
+            file: source.path.display().to_string(),
+            bytes: source.bytes_len,
+            sha256: source.sha256.clone(),
+        }
+    }
 }
 
 /// A warning about a file.
@@ -114,6 +137,7 @@ pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
             remedies: options.remedies,
             accept_close: report.accept_close,
         },
+        inputs: report.sources.iter().map(Input::from).collect(),
         warnings: warnings
             .filter(|fault| fault.severity == Severity::Warning)
             .map(Warning::from)

@@ -10,6 +10,7 @@ use super::schema::SchemaKind;
 use super::spot::Log;
 use super::structure;
 use serde_json::Value;
+use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
 /// Where bytes come from: the file system, or memory in a test.
@@ -47,6 +48,24 @@ pub struct SourceFile {
     pub path: PathBuf,
     /// Its size.
     pub bytes_len: u64,
+    /// SHA-256 of its bytes, in small hexadecimal digits.
+    pub sha256: String,
+}
+
+impl SourceFile {
+    /// A file and its bytes.
+    ///
+    /// # Source
+    /// SHA-256: FIPS 180-4, by the crate `sha2`.
+    #[must_use]
+    pub fn new(path: PathBuf, bytes: &[u8]) -> Self {
+        let digest = Sha256::digest(bytes);
+        Self {
+            path,
+            bytes_len: bytes.len() as u64,
+            sha256: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+        }
+    }
 }
 
 /// Reads a job with all files that it names.
@@ -104,10 +123,7 @@ fn read_all(
             return None;
         }
     };
-    sources.push(SourceFile {
-        path: job.to_owned(),
-        bytes_len: bytes.len() as u64,
-    });
+    sources.push(SourceFile::new(job.to_owned(), &bytes));
     let job_doc = parsed(job, &bytes, log)?;
     let job_file: Option<JobFile> = structure::read(&job_doc, SchemaKind::Job, log);
     // The named files are taken from the plain values, so that they are checked even where the
@@ -182,10 +198,7 @@ fn named_document(
     }
     match source.read(&path) {
         Ok(bytes) => {
-            sources.push(SourceFile {
-                path: path.clone(),
-                bytes_len: bytes.len() as u64,
-            });
+            sources.push(SourceFile::new(path.clone(), &bytes));
             parsed(&path, &bytes, log)
         }
         Err(error) => {

@@ -145,16 +145,20 @@ impl Orders {
             .map(|(path, orders)| read_file(path, orders, source))
             .collect();
         let mut store = Store::default();
-        for ((path, _), (bytes_len, meshes, faults)) in files.into_iter().zip(results) {
+        for (read, meshes, faults) in results {
             log.extend(faults);
             store.read.extend(meshes);
-            sources.extend(bytes_len.map(|bytes_len| SourceFile { path, bytes_len }));
+            sources.extend(read);
         }
         store
     }
 }
 
-type FileResult = (Option<u64>, Vec<(MeshKey, Arc<Mesh>)>, Vec<FileFault>);
+type FileResult = (
+    Option<SourceFile>,
+    Vec<(MeshKey, Arc<Mesh>)>,
+    Vec<FileFault>,
+);
 
 fn read_file(path: &Path, orders: &[(MeshKey, Order)], source: &dyn Source) -> FileResult {
     let bytes = match source.read(path) {
@@ -192,7 +196,8 @@ fn read_file(path: &Path, orders: &[(MeshKey, Order)], source: &dyn Source) -> F
                 .map(|fault| file_fault(path, fault, &order.cite)),
         );
     }
-    (Some(bytes.len() as u64), meshes, faults)
+    let read = SourceFile::new(path.to_owned(), &bytes);
+    (Some(read), meshes, faults)
 }
 
 /// A fault of a mesh as one of a file.

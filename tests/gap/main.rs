@@ -8,3 +8,4 @@ mod campaign;
 mod laws;
 mod models;
 mod slow;
+mod tip;

@@ -95,6 +95,13 @@ impl Bodies {
     }
 }
 
+impl Bodies {
+    /// A body in its own frame; `None` where its mesh was not fetched.
+    pub fn at_origin(&self, name: &str) -> Option<Placed> {
+        self.placed(&name.into(), &serde_json::json!([0, 0, 0, 0, 0, 0]))
+    }
+}
+
 fn mesh_shape(mesh: Mesh) -> Shape {
     Shape::Mesh(Arc::new(MeshShape::new(Arc::new(mesh)).unwrap()))
 }

@@ -14,6 +14,8 @@ mod bodies;
 mod known;
 mod motion;
 mod rest;
+mod section;
+mod tip;
 
 use std::path::{Path, PathBuf};
 

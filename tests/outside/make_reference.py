@@ -7,6 +7,7 @@ import time
 
 import bodies as bodies_file
 import cases_motion
+import cases_section
 import cases_static
 
 SEED = 20260401
@@ -56,7 +57,7 @@ def rest(bodies, what):
 
 def main():
     """Writes bodies, cases at rest and motions."""
-    what = sys.argv[1:] or ["rest", "motion"]
+    what = sys.argv[1:] or ["rest", "motion", "section"]
     bodies_file.REFERENCE.mkdir(exist_ok=True)
     value = bodies_file.describe()
     for kind, names in (("demo", bodies_file.DEMO), ("real", bodies_file.REAL)):
@@ -69,6 +70,8 @@ def main():
     for number, (name, *_) in enumerate(cases_motion.PLAN):
         if name in what or "motion" in what:
             write(f"{name}.json", cases_motion.cases(bodies, number, SEED + 100))
+    if "section" in what:
+        write("section.json", cases_section.cases(bodies, bodies.names("demo"), 200, SEED + 200))
     if "motion-full" in what or "motion" in what:
         write("motion-full.json", cases_motion.full_size(bodies, SEED + 150))
 

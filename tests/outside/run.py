@@ -56,7 +56,8 @@ def main():
     cargo = ["cargo", "test", "--release", "--test", "outside", "--", "--nocapture"]
     tested = step("engine against the committed values", cargo, env=names)
     live = step("engine against the libraries", [python, HERE / "live.py", *live_options])
-    return 0 if good and fetched and tested and live else 1
+    tips = step("tip stops against coal", [python, HERE / "tips.py", *live_options])
+    return 0 if good and fetched and tested and live and tips else 1
 
 
 if __name__ == "__main__":

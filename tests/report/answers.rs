@@ -30,6 +30,8 @@ pub fn holder(tool: u32, body: &str, gap: GapValue, verdict: Verdict) -> Measure
             machine_mm: [12.0, 197.0, 150.0],
             part_mm: Some([12.0, -67.0, 60.0]),
             tool_mm: [12.0, 198.5, 154.0],
+            tip_mm: None,
+            shift_mm: None,
             angle_deg: 0.0,
         }),
     }
@@ -345,6 +347,8 @@ fn index_move_into_stock() -> Trouble {
             machine_mm: [95.0, 260.0, 100.0],
             part_mm: None,
             tool_mm: [95.0, 260.0, 100.0],
+            tip_mm: None,
+            shift_mm: None,
             angle_deg: 136.4567,
         }),
         ..holder(10, "stock of seat 2.2", gap(-5.41), Verdict::Clash)

@@ -2,6 +2,7 @@
 
 mod answers;
 mod exit_codes;
+mod page;
 
 use answers::{clear, close, three_troubles, unknown_sense};
 use lapidary::answer::check::CheckOptions;
@@ -16,6 +17,7 @@ fn report<'a>(answer: &'a CheckAnswer, options: &'a CheckOptions) -> CheckReport
         options,
         accept_close: false,
         warnings: &[],
+        sources: &[],
     }
 }
 

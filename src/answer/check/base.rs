@@ -66,7 +66,7 @@ impl Judge<'_> {
                     common_from_body: machine_from_tool * element.tool_from_body,
                 },
                 allowance_mm: element.chord_allowance_mm + path_allowance_mm,
-                tip: None,
+                tip: Some(Point3::origin()),
             };
             let asked = self.asked(element.element, phase);
             measurement.absorb(measure(&mover, &bases, &swept, &asked)?);

@@ -46,8 +46,7 @@ pub struct Mover<'m> {
     pub placed: Placed,
     /// Chord allowance of it, and of its path.
     pub allowance_mm: f64,
-    /// Tip of the tool at offset zero, in the common frame; `None` for what is no tool, or where
-    /// the common frame is not the table's.
+    /// Tip of the tool at offset zero, in the common frame; `None` for a body that is no tool.
     pub tip: Option<Point3<f64>>,
 }
 
@@ -201,7 +200,7 @@ impl Net<'_> {
         let place = self
             .gap
             .and_then(|gap| gap.witness)
-            .map(|witness| place_of(&witness, mover.tip));
+            .map(|witness| place_of(&witness, mover));
         let measured = Measured {
             element: mover.element,
             element_body: mover.name.to_owned(),
@@ -220,13 +219,15 @@ impl Net<'_> {
     }
 }
 
-fn place_of(witness: &Witness, first_tip: Option<Point3<f64>>) -> Place {
+fn place_of(witness: &Witness, mover: &Mover<'_>) -> Place {
+    let shift_mm = mover.tip.is_none().then(|| witness.offset_mm.into());
     Place {
         machine_mm: witness.point_b.coords.into(),
         part_mm: None,
         tool_mm: witness.point_a.coords.into(),
+        tip_mm: mover.tip.map(|tip| (tip + witness.offset_mm).coords.into()),
+        shift_mm,
         angle_deg: witness.angle_deg,
-        tip_mm: first_tip.map(|tip| (tip + witness.offset_mm).coords.into()),
     }
 }
 

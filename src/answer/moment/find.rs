@@ -209,10 +209,9 @@ fn at_cut(
     let Some(course) = course(scene, cut, seat, index_deg)? else {
         return Ok(None);
     };
-    let place = measured.and_then(|measured| measured.place);
-    let tip = place
-        .and_then(|place| place.tip_mm)
-        .map_or(course.deep_tip, Point3::from);
+    let tip = measured
+        .and_then(|measured| tip_of(scene, measured))
+        .unwrap_or(course.deep_tip);
     let to = if course.in_cut(tip) {
         tip
     } else {
@@ -331,17 +330,24 @@ fn turn_of(
     let tool = tools.iter().position(|tool| tool.number == step.tool)?;
     let lows = [0, 1, 2].map(|axis: usize| step.axes.get(axis).map_or(0.0, |used| used.low_mm));
     let tip = measured
-        .and_then(|measured| measured.place?.tip_mm)
-        .map_or_else(
-            || scene.kinematics.tip(lows, tools[tool].gauge_length_mm),
-            Point3::from,
-        );
+        .and_then(|measured| tip_of(scene, measured))
+        .unwrap_or_else(|| scene.kinematics.tip(lows, tools[tool].gauge_length_mm));
     Some(TurnWalk {
         from_deg: step.from_deg,
         to_deg: step.to_deg,
         tip,
         tool,
     })
+}
+
+/// The tip of a told place in the table frame; `None` where a base body is one of the two, as its
+/// place is told in machine coordinates.
+fn tip_of(scene: &Scene<'_>, measured: &Measured) -> Option<Point3<f64>> {
+    let is_base = |name: &String| scene.base.iter().any(|body| body.name == *name);
+    if is_base(&measured.body) || is_base(&measured.element_body) {
+        return None;
+    }
+    measured.place?.tip_mm.map(Point3::from)
 }
 
 /// The states that parts are shown in at a cut: as before it, and the body that the answer names

@@ -26,7 +26,7 @@ pub fn write(page: &mut Page, show: &Show) {
     }
 }
 
-fn first_line(show: &Show) -> String {
+pub fn first_line(show: &Show) -> String {
     let answer = show.report.answer;
     let accepted = if answer.verdict == Verdict::Close && show.report.accept_close {
         " (accepted)"
@@ -54,7 +54,7 @@ fn total(outcomes: &OutcomeCounts) -> usize {
         + outcomes.unknown
 }
 
-fn others(outcomes: &OutcomeCounts) -> Vec<String> {
+pub fn others(outcomes: &OutcomeCounts) -> Vec<String> {
     [
         (outcomes.blocked, "blocked"),
         (outcomes.short_of_travel, "short of travel"),
@@ -69,7 +69,7 @@ fn others(outcomes: &OutcomeCounts) -> Vec<String> {
 }
 
 /// What the person picked out; empty for the whole job.
-fn choice(show: &Show) -> Vec<String> {
+pub fn choice(show: &Show) -> Vec<String> {
     let options = show.report.options;
     let mut choice = Vec::new();
     if !options.cuts.is_empty() {

@@ -45,7 +45,7 @@ fn longest(tool: &ToolLengths, show: &Show) -> String {
     }
 }
 
-fn by(limit: &Option<LengthLimit>) -> String {
+pub fn by(limit: &Option<LengthLimit>) -> String {
     let Some(limit) = limit else {
         return String::new();
     };

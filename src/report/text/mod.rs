@@ -5,16 +5,16 @@
 //!   sections in the order in which they are printed
 
 mod cuts;
-mod headline;
-mod lengths;
-mod motion;
-mod notes;
-mod number;
+pub(in crate::report) mod headline;
+pub(in crate::report) mod lengths;
+pub(in crate::report) mod motion;
+pub(in crate::report) mod notes;
+pub(in crate::report) mod number;
 mod page;
-mod remedy;
-mod troubles;
-mod turning;
-mod words;
+pub(in crate::report) mod remedy;
+pub(in crate::report) mod troubles;
+pub(in crate::report) mod turning;
+pub(in crate::report) mod words;
 
 use super::CheckReport;
 use crate::value::Unit;
@@ -69,8 +69,8 @@ pub fn check_text(report: &CheckReport, options: TextOptions) -> String {
 }
 
 /// What every section needs.
-struct Show<'a> {
-    report: &'a CheckReport<'a>,
-    lengths: Lengths,
-    every_index: bool,
+pub(in crate::report) struct Show<'a> {
+    pub(in crate::report) report: &'a CheckReport<'a>,
+    pub(in crate::report) lengths: Lengths,
+    pub(in crate::report) every_index: bool,
 }

@@ -13,12 +13,12 @@ pub fn write(page: &mut Page, show: &Show) {
 }
 
 /// What is left over the wanted gap, least first; nothing measured comes last.
-fn spare_mm(least: Option<&Measured>) -> f64 {
+pub fn spare_mm(least: Option<&Measured>) -> f64 {
     least.map_or(f64::INFINITY, |least| least.gap.lo_mm - least.wanted_mm)
 }
 
 /// The worse, or else the tighter, of the tool's and the work's least gap.
-fn tightest(step: &IndexMoveAnswer) -> Option<&Measured> {
+pub fn tightest(step: &IndexMoveAnswer) -> Option<&Measured> {
     let (tool, work) = (step.least.as_ref(), step.work_least.as_ref());
     let verdict = |least: Option<&Measured>| least.map(|least| least.verdict);
     let worse = verdict(work) > verdict(tool);
@@ -82,7 +82,7 @@ fn index_move(step: &IndexMoveAnswer, show: &Show) -> String {
 }
 
 /// A cut's name in quotes; the ends of the program stand bare.
-fn named(cut: &str) -> String {
+pub fn named(cut: &str) -> String {
     match cut {
         "start" | "end" => format!("the {cut}"),
         _ => format!("\"{cut}\""),

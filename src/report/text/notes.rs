@@ -6,7 +6,7 @@ use super::words::count;
 use crate::answer::check::model::{ContactUse, Reliance};
 
 /// What no program can know. Kept short, so that it is read.
-const CAUTIONS: [&str; 5] = [
+pub const CAUTIONS: [&str; 5] = [
     "This answer is only as good as its meshes, offsets and lengths.",
     "Check rotary sense, offsets and tool lengths on the machine.",
     "Prove out in single block, at reduced rapid, with a hand on feed hold.",
@@ -35,7 +35,7 @@ pub fn write(page: &mut Page, show: &Show) {
     }
 }
 
-fn meant(contact: &ContactUse, show: &Show) -> String {
+pub fn meant(contact: &ContactUse, show: &Show) -> String {
     let outside = match &contact.outside_region {
         Some(gap) => format!("outside the region {} apart", show.lengths.gap(gap)),
         None => "all of it within the region".to_owned(),
@@ -47,7 +47,7 @@ fn meant(contact: &ContactUse, show: &Show) -> String {
 }
 
 /// One text for each kind of reliance, the cuts folded into it.
-fn reliances(show: &Show) -> Vec<String> {
+pub fn reliances(show: &Show) -> Vec<String> {
     let mut folded = Folded::default();
     for reliance in &show.report.answer.relies_on {
         folded.add(reliance, show);

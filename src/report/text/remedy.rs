@@ -23,7 +23,7 @@ pub fn write(page: &mut Page, show: &Show, trouble: &Trouble, indent: usize) {
     }
 }
 
-fn words(remedy: &Remedy, lengths: Lengths) -> String {
+pub fn words(remedy: &Remedy, lengths: Lengths) -> String {
     let change = change(&remedy.change, lengths);
     match &remedy.gap_after {
         Some(gap) => format!("{change}; leaves {}", lengths.gap(gap)),

@@ -32,7 +32,7 @@ pub fn write(page: &mut Page, show: &Show) {
     }
 }
 
-fn title(trouble: &Trouble, show: &Show) -> String {
+pub fn title(trouble: &Trouble, show: &Show) -> String {
     let amount = |lead: &str| {
         let amount_mm = trouble.amount_mm;
         amount_mm.map_or_else(String::new, |mm| format!("{lead}{}", show.lengths.up(mm)))
@@ -91,7 +91,7 @@ fn gap_and_wanted(trouble: &Trouble, show: &Show) -> String {
 }
 
 /// Cut, tool, phase, seat and angle.
-fn when(trouble: &Trouble, show: &Show) -> String {
+pub fn when(trouble: &Trouble, show: &Show) -> String {
     let rotary = &show.report.answer.turning.rotary;
     let mut parts = Vec::new();
     if let Some(cut) = &trouble.cut {
@@ -122,7 +122,7 @@ fn when(trouble: &Trouble, show: &Show) -> String {
 }
 
 /// Where the two come nearest.
-fn place(worst: &Measured, show: &Show) -> Vec<String> {
+pub fn place(worst: &Measured, show: &Show) -> Vec<String> {
     let Some(place) = &worst.place else {
         return Vec::new();
     };
@@ -146,7 +146,7 @@ fn place(worst: &Measured, show: &Show) -> Vec<String> {
 }
 
 /// All places, folded by angle: `at B0: 1.1, 1.2; at B+90: 2.1`.
-fn elsewhere(places: &[TroublePlace], show: &Show) -> Option<String> {
+pub fn elsewhere(places: &[TroublePlace], show: &Show) -> Option<String> {
     if places.len() < 2 {
         return None;
     }

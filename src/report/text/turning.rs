@@ -14,7 +14,7 @@ pub fn write(page: &mut Page, show: &Show) {
     }
 }
 
-fn declared(turning: &Turning, right_handed: bool) -> String {
+pub fn declared(turning: &Turning, right_handed: bool) -> String {
     let rotary = &turning.rotary;
     let axis = direction(turning.direction);
     let hand = if right_handed { "right" } else { "left" };
@@ -45,7 +45,7 @@ fn facing(toward: [f64; 3], turning: &Turning) -> String {
     }
 }
 
-fn undeclared(turning: &Turning) -> String {
+pub fn undeclared(turning: &Turning) -> String {
     let rotary = &turning.rotary;
     let axis = direction(turning.direction);
     format!(

@@ -181,12 +181,15 @@ pub struct Place {
     pub part_mm: Option<[f64; 3]>,
     /// Nearest point on the tool group.
     pub tool_mm: [f64; 3],
+    /// Tip of the tool at that moment, in the same coordinates; left out where no tool takes part.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tip_mm: Option<[f64; 3]>,
+    /// How far the body on the tool's side then stands from its place with the linear axes at
+    /// zero (beside base bodies the axes shift one against the other); left out for a tool.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub shift_mm: Option<[f64; 3]>,
     /// Rotary angle at that moment.
     pub angle_deg: f64,
-    /// Tip of the tool at that moment, in machine coordinates with the table at zero; not where
-    /// a base body or the work itself moves. For pictures: not in the JSON.
-    #[serde(skip)]
-    pub tip_mm: Option<[f64; 3]>,
 }
 
 /// One cut at one seat and one index.

@@ -1,0 +1,116 @@
+"""The page as a person sees it: `python3 tests/page/run.py` (Linux with Chromium, node and npm).
+
+Makes pages of the demo jobs and of a job with nasty names, checks that the same input gives the
+same bytes on one thread and on two, and lets check.mjs look at them: html-validate, axe-core,
+console, widths, sizes, numbers against the JSON. Screenshots and PDF files stay in target/page.
+"""
+
+import argparse
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+ROOT = HERE.parent.parent
+FOLDER = ROOT / "target" / "page"
+DATE = "2026-03-31"
+NASTY = "<b>\"q\" & 'x' / \\\\ Gehäuse 外壳 עברית</b>"
+# Name of the page, job, further arguments for both commands.
+PAGES = [
+    ("horizontal", "horizontal.toml", []),
+    ("inch", "vertical-inch.toml", ["--units", "inch"]),
+    ("part", "horizontal-mended.toml", ["--tool", "3", "--no-lengths", "--no-remedies"]),
+]
+
+
+def packages():
+    """The pinned packages, installed in the folder where they are not there yet."""
+    for name in ("package.json", "package-lock.json"):
+        pinned, there = HERE / name, FOLDER / name
+        if not there.exists() or there.read_bytes() != pinned.read_bytes():
+            shutil.rmtree(FOLDER / "node_modules", ignore_errors=True)
+            shutil.copyfile(pinned, there)
+    if not (FOLDER / "node_modules").exists():
+        subprocess.run(["npm", "ci", "--no-audit", "--no-fund", "--silent"], cwd=FOLDER, check=True)
+
+
+def chromium():
+    """The browser's program."""
+    for name in ("chromium", "chromium-browser", "google-chrome"):
+        found = shutil.which(name)
+        if found:
+            return found
+    sys.exit("no Chromium here: apt-get install chromium")
+
+
+def lapidary(*words):
+    """Runs the program; exit codes 0, 1 and 3 are answers."""
+    done = subprocess.run([PROGRAM, *map(str, words)], cwd=ROOT, check=False, capture_output=True)
+    if done.returncode not in (0, 1, 3):
+        sys.exit(f"{words}: exit code {done.returncode}: {done.stderr.decode()}")
+    return done
+
+
+def page(name, job, more):
+    """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json."""
+    fixed = ["--date", DATE, "--no-pictures", *more]
+    html = FOLDER / f"{name}.html"
+    code = lapidary("report", job, "-o", html, "--threads", 2, *fixed).returncode
+    again = FOLDER / "again.htm"
+    same = lapidary("report", job, "-o", again, "--threads", 1, *fixed).returncode
+    if code != same or html.read_bytes() != again.read_bytes():
+        sys.exit(f"{name}: other bytes on one thread than on two")
+    again.unlink()
+    units = [word for word in more if word not in ("--units", "inch")]
+    answer = lapidary("check", job, "--format", "json", "-o", FOLDER / f"{name}.json", *units)
+    if answer.returncode != code:
+        sys.exit(f"{name}: report ends with {code}, check with {answer.returncode}")
+
+
+def nasty():
+    """The demo job with names that a page must escape, beside copies of its files."""
+    folder = FOLDER / "nasty"
+    shutil.rmtree(folder, ignore_errors=True)
+    shutil.copytree(ROOT / "demo-models", folder, ignore=shutil.ignore_patterns("*.py"))
+    job = folder / "horizontal.toml"
+    text = job.read_text(encoding="utf-8")
+    quoted = NASTY.replace('"', '\\"')
+    text = re.sub(r'^title = ".*"', lambda _: f'title = "{quoted}"', text, flags=re.M)
+    text, count = re.subn(r'"pocket, finish"', lambda _: f'"{quoted}"', text)
+    text, more = re.subn(r'"housing"', lambda _: f'"{quoted}"', text)
+    if not (count and more):
+        sys.exit("the demo job has other names now: mend tests/page/run.py")
+    job.write_text(text, encoding="utf-8")
+    return job
+
+
+def main():
+    """Makes the pages and looks at them."""
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    for old in FOLDER.glob("*.*"):
+        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in dict.fromkeys(
+                name for name, *_ in PAGES):
+            old.unlink()
+    browser = chromium()
+    packages()
+    for name, job, more in PAGES:
+        page(name, ROOT / "demo-models" / job, more)
+    page("nasty", nasty(), ["--tool", "3", "--no-lengths", "--no-remedies"])
+    looked = subprocess.run(["node", HERE / "check.mjs", FOLDER, browser], check=False)
+    if shutil.which("pdftoppm"):
+        for pdf in FOLDER.glob("*.pdf"):
+            subprocess.run(["pdftoppm", "-r", "70", "-png", pdf, pdf.with_suffix("")], check=True)
+    return looked.returncode
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--program", default=ROOT / "target" / "release" / "lapidary",
+                        help="the built program (default: target/release/lapidary)")
+    PROGRAM = Path(parser.parse_args().program).resolve()
+    if os.name == "nt" and not PROGRAM.suffix:
+        PROGRAM = PROGRAM.with_suffix(".exe")
+    sys.exit(main())
