@@ -300,11 +300,13 @@ class Run:
             "the worst place",
             lambda line: line["spot_number"] == 0 and line["at_spot"] and settled(line),
         )
+        time.sleep(5)
+        line = window.lines()[-1]
         tool = line["tool"]
         longer = line["gauge_length_mm"] + 10.0
         x, y, _, _ = line["places"]["gauge_length"]
         window.screen.click(x, y)
-        time.sleep(0.6)
+        time.sleep(3)
         window.screen.do("type", "--delay", "120", f"{longer:g}")
         window.key("Return")
         line = window.until(

@@ -208,6 +208,13 @@ impl Show {
 
     fn pick(&mut self) {
         let (x, y) = self.pointer;
+        // What the panels say of the pointer is a frame old, and a frame can be long.
+        let scale = (self.window.scale_factor() as f32).max(0.1);
+        let [width, height] = self.size();
+        let screen = Rect::from_min_size(pos2(0.0, 0.0), vec2(width, height) / scale);
+        if !panels::free(screen).contains(pos2(x as f32 / scale, y as f32 / scale)) {
+            return;
+        }
         let ray = self.eye.ray([x as f32, y as f32], self.size());
         let hidden = |group: &Group| self.state.look(*group) != Look::Whole;
         let task = PickTask {
