@@ -320,7 +320,6 @@ class Run:
         demand(line["verdict"] == told["verdict"], f"verdict: {line['verdict']}")
         if line["spot"] == "cut":
             same_gap(line["here"], told["cuts"][line["spot_number"]]["least"], "longer tool")
-        self.shot(window, "longer")
 
     def lengthened(self, number, by_mm):
         """A copy of the job in which a tool sticks out farther."""
@@ -356,7 +355,7 @@ class Run:
             "the notice that a mesh is spoiled",
             lambda line: line["notice"] not in (None, gone) and "clamp.stl" in line["notice"],
         )
-        self.shot(window, "mesh-spoiled")
+        window.alive()
         mesh.write_bytes(bytes_before)
         window.until(
             "the job, read again",
