@@ -42,6 +42,8 @@ fn wrong_arguments_are_bad_input() {
             "--date",
             "2026-02-29",
         ],
+        &["lengths"],
+        &["lengths", "job.toml", "--step", "0"],
         &["schema", "part"],
         &["man", "polish"],
     ] {
@@ -95,7 +97,7 @@ fn every_fault_of_a_job_is_told_in_one_go() {
 
 #[test]
 fn schemas_are_json() {
-    for file in ["job", "machine", "tools", "check"] {
+    for file in ["job", "machine", "tools", "check", "lengths"] {
         let schema = lapidary()
             .args(["schema", file])
             .assert()

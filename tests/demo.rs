@@ -10,17 +10,25 @@
 
 use lapidary::answer::check::model::{Change, CheckAnswer, Phase, Trouble, TroubleKind, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
+use lapidary::answer::lengths::{LengthsAnswer, Proposal, lengths};
+use lapidary::report::{LengthsReport, TextOptions, lengths_json, lengths_schema, lengths_text};
 use lapidary::setup::load;
+use lapidary::setup::model::{IndexAt, Setup};
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
-fn answer(job: &str) -> CheckAnswer {
+fn setup(job: &str) -> Setup {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("demo-models")
         .join(job);
-    let loaded = load(&path, &|path: &Path| std::fs::read(path)).unwrap();
+    load(&path, &|path: &Path| std::fs::read(path))
+        .unwrap()
+        .setup
+}
+
+fn answer(job: &str) -> CheckAnswer {
     check(
-        &loaded.setup,
+        &setup(job),
         &CheckOptions::default(),
         &Silent,
         &AtomicBool::new(false),
@@ -145,5 +153,104 @@ fn the_vertical_machine_and_the_inch_job_are_clear() {
                 .count(),
             0
         );
+    }
+}
+
+fn lengths_of(setup: &Setup, threads: usize) -> LengthsAnswer {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+    let work = || {
+        let stop = AtomicBool::new(false);
+        lengths(setup, 1.0, &CheckOptions::default(), &Silent, &stop).unwrap()
+    };
+    pool.build().unwrap().install(work)
+}
+
+#[test]
+fn lengths_are_those_of_check_and_every_proposal_lies_in_its_range() {
+    let setup = setup("horizontal.toml");
+    let (one, two) = (lengths_of(&setup, 1), lengths_of(&setup, 2));
+    assert_eq!(one, two);
+    let ranges: Vec<_> = one.tools.iter().map(|tool| tool.range.clone()).collect();
+    assert_eq!(ranges, answer("horizontal.toml").lengths);
+
+    let of = |number| one.tools.iter().find(|tool| tool.range.tool == number);
+    // T3 is set out 38 of 118 and must be out 46 (see above): 126.01, so 127 with 47 free. The
+    // deflection grows with the cube of the free length.
+    let Proposal::Set {
+        gauge_length_mm,
+        stick_out_mm,
+        stiffer_times,
+    } = of(3).unwrap().proposal
+    else {
+        panic!("T3 has a length");
+    };
+    near(gauge_length_mm, 127.0, 1e-9);
+    near(stick_out_mm, 47.0, 1e-9);
+    near(stiffer_times, (38.0_f64 / 47.0).powi(3), 1e-9);
+    // T1: holder 60 long and edges out of it: a face mill needs no more.
+    let (first, range) = (of(1).unwrap(), &of(1).unwrap().range);
+    near(range.shortest_mm.unwrap(), first.edges_out_mm, 1e-6);
+    // T7 must be 130.64 long for Z and has grip up to 130: no length works.
+    assert_eq!(of(7).unwrap().proposal, Proposal::NoLengthWorks);
+
+    for tool in &one.tools {
+        if let Proposal::Set {
+            gauge_length_mm, ..
+        } = tool.proposal
+        {
+            let range = tool.range.shortest_mm.unwrap()..=tool.range.longest_mm.unwrap();
+            assert!(range.contains(&gauge_length_mm), "T{}", tool.range.tool);
+        }
+    }
+    let report = LengthsReport {
+        answer: &one,
+        warnings: &[],
+    };
+    let json = serde_json::from_str(&lengths_json(&report).unwrap()).unwrap();
+    jsonschema::validate(&lengths_schema(), &json).unwrap();
+    let text = lengths_text(&one, TextOptions::default());
+    assert!(text.lines().all(|line| line.chars().count() <= 80));
+    insta::assert_snapshot!("lengths_of_the_first_setting", text);
+}
+
+/// What a trial does not ask again, because nothing has come nearer, a check of the changed job
+/// finds clear as well.
+#[test]
+fn remedies_hold_in_a_check_of_their_own() {
+    let mut setup = setup("horizontal.toml");
+    let tool = setup
+        .tools
+        .iter()
+        .position(|tool| tool.number == 10)
+        .unwrap();
+    let old = answer("horizontal.toml");
+    let turning = of_kind(&old, TroubleKind::Clash, Some(Phase::IndexMove));
+    let positions = turning
+        .remedies
+        .iter()
+        .filter_map(|remedy| match &remedy.change {
+            Change::IndexPose {
+                axis, position_mm, ..
+            } => Some((axis.clone(), *position_mm)),
+            _ => None,
+        });
+    let positions: Vec<_> = positions.collect();
+    assert!(!positions.is_empty());
+    let options = CheckOptions {
+        lengths: false,
+        remedies: false,
+        ..CheckOptions::default()
+    };
+    for (name, position_mm) in positions {
+        let axis = setup.machine.axes.iter().position(|axis| axis.name == name);
+        let axis = axis.unwrap();
+        let before = setup.machine.axes[axis].index;
+        setup.machine.axes[axis].index = IndexAt::At(position_mm);
+        let found = check(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+        let number = setup.tools[tool].number;
+        let moves = found.index_moves.iter().filter(|step| step.tool == number);
+        assert!(moves.into_iter().all(|step| step.verdict == Verdict::Clear));
+        assert_eq!(found.troubles.len(), old.troubles.len() - 1, "{name}");
+        setup.machine.axes[axis].index = before;
     }
 }

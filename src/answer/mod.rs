@@ -4,6 +4,7 @@ pub mod check;
 pub mod contact;
 pub mod drawing;
 pub mod kinematics;
+pub mod lengths;
 pub mod moment;
 pub mod otherwise;
 pub mod retool;

@@ -25,6 +25,16 @@ Exit codes:
   3    none of these, but something is unknown
   130  stopped with Ctrl-C; nothing was written";
 
+const FEATURES_EXAMPLES: &str = "\
+Examples:
+  lapidary features bracket.stl
+  lapidary features bracket.stl --mesh-units inch --units inch
+  lapidary features bracket.stl --format toml -o bracket-features.toml
+
+Exit codes:
+  0    the mesh was split; what is not recognised is told as such
+  2    no answer: wrong arguments, a mesh that cannot be read, output not written";
+
 const REPORT_EXAMPLES: &str = "\
 Examples:
   lapidary report housing.toml -o housing.html
@@ -34,6 +44,17 @@ Where the program lapidary-viewer is installed (beside this one, or on PATH), a
 picture of the setup at each index is put in.
 
 Exit codes: as for check.";
+const LENGTHS_EXAMPLES: &str = "\
+Examples:
+  lapidary lengths housing.toml
+  lapidary lengths housing.toml --step 5 --tool 3
+
+Exit codes:
+  0    a length for every tool that cuts
+  1    a tool for which no length works, or no step lies in its range
+  2    no answer: wrong arguments, faults in the files, output not written
+  3    none of these, but something is unknown
+  130  stopped with Ctrl-C; nothing was written";
 
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
@@ -55,8 +76,12 @@ pub enum Command {
     Check(CheckArgs),
     /// Look at a job in a window, at its worst place (needs lapidary-viewer)
     View(ViewArgs),
+    /// Find faces and features of a mesh: holes, pockets, slots, steps
+    Features(FeaturesArgs),
     /// Write a page with drawings: one HTML file, to read and to print
     Report(ReportArgs),
+    /// Find how short and how long each tool may be set, and what to set
+    Lengths(LengthsArgs),
     /// Print the JSON Schema of a file, for editors and programs
     Schema {
         /// Which file
@@ -181,6 +206,41 @@ pub struct CheckArgs {
     pub output: Option<PathBuf>,
 }
 
+/// Arguments of `features`.
+#[derive(Debug, Args)]
+#[command(after_help = FEATURES_EXAMPLES)]
+pub struct FeaturesArgs {
+    /// Mesh of a part (STL)
+    pub mesh: PathBuf,
+
+    /// Unit of the mesh file
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub mesh_units: Units,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = FeaturesFormat::Text, help_heading = "Report")]
+    pub format: FeaturesFormat,
+
+    /// Unit of the lengths in text and TOML
+    #[arg(long, value_enum, default_value_t = Units::Mm, help_heading = "Report")]
+    pub units: Units,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE", help_heading = "Report")]
+    pub output: Option<PathBuf>,
+}
+
+/// Forms of a report on features.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FeaturesFormat {
+    /// For a person
+    Text,
+    /// For a program (see lapidary schema features)
+    Json,
+    /// Tables to paste into the cuts of a job
+    Toml,
+}
+
 /// Arguments of `report`.
 #[derive(Debug, Args)]
 #[command(after_help = REPORT_EXAMPLES)]
@@ -202,12 +262,53 @@ pub struct ReportArgs {
     pub no_pictures: bool,
 }
 
+/// Arguments of `lengths`.
+#[derive(Debug, Args)]
+#[command(after_help = LENGTHS_EXAMPLES)]
+pub struct LengthsArgs {
+    /// Job file (TOML)
+    pub job: PathBuf,
+
+    /// Look only at this tool, such as 3 or T3 (may be repeated)
+    #[arg(long = "tool", value_name = "NUMBER", value_parser = tool_number)]
+    pub tools: Vec<u32>,
+
+    /// Propose multiples of this
+    #[arg(long = "step", value_name = "MM", default_value_t = 1.0, value_parser = step_mm)]
+    pub step_mm: f64,
+
+    /// How exactly a motion's least gap is found
+    #[arg(
+        long = "tolerance",
+        value_name = "MM",
+        default_value_t = 0.001,
+        value_parser = tolerance_mm
+    )]
+    pub tolerance_mm: f64,
+
+    /// Threads to work with (default: one for each processor)
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+
+    /// Form of the report
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+
+    /// Unit of the lengths in a text report
+    #[arg(long, value_enum, default_value_t = Units::Mm)]
+    pub units: Units,
+
+    /// Write the report to this file: whole, or not at all
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
 /// Forms of a report.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Format {
     /// For a person
     Text,
-    /// For a program (see lapidary schema check)
+    /// For a program (see lapidary schema)
     Json,
 }
 
@@ -231,6 +332,10 @@ pub enum SchemaFile {
     Tools,
     /// JSON report of check
     Check,
+    /// JSON report of lengths
+    Lengths,
+    /// JSON report of features
+    Features,
 }
 
 fn date(text: &str) -> Result<Date, String> {
@@ -269,6 +374,14 @@ fn angle_deg(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Lengths are searched in steps of 0.01 mm: a finer step would promise more.
+fn step_mm(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(step_mm) if (0.01..=100.0).contains(&step_mm) => Ok(step_mm),
+        _ => Err("a length from 0.01 to 100 mm is wanted".to_owned()),
+    }
+}
+
 /// Finer than 0.0001 mm the error of the arithmetic would show (tests of the gap engine); coarser
 /// than 1 mm most answers would be unknown.
 fn tolerance_mm(text: &str) -> Result<f64, String> {
@@ -292,7 +405,15 @@ mod tests {
     fn help_fits_eighty_columns() {
         let mut command = Cli::command();
         command.build();
-        for name in ["check", "report", "schema", "completions", "man"] {
+        for name in [
+            "check",
+            "features",
+            "lengths",
+            "report",
+            "schema",
+            "completions",
+            "man",
+        ] {
             let sub = command.find_subcommand_mut(name).unwrap();
             let help = sub.render_long_help().to_string();
             let wide = help.lines().find(|line| line.chars().count() > 80);
@@ -320,6 +441,8 @@ mod tests {
         ] {
             assert!(date(wrong).is_err(), "{wrong}");
         }
+        assert_eq!(step_mm("5"), Ok(5.0));
+        assert!(step_mm("0").is_err() && step_mm("nan").is_err() && step_mm("1e9").is_err());
         assert!(tolerance_mm("2").is_err() && tolerance_mm("-0.01").is_err());
     }
 }

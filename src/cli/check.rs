@@ -54,9 +54,9 @@ pub fn run(args: &CheckArgs) -> Exit {
     told(answer_and_report(args, &stop))
 }
 
-/// Says why there is no answer.
-pub(super) fn told(result: Result<Exit, NoAnswer>) -> Exit {
-    match result {
+/// The exit, with what stood in the way told.
+pub(super) fn told(answered: Result<Exit, NoAnswer>) -> Exit {
+    match answered {
         Ok(exit) => exit,
         Err(reason) => {
             if let NoAnswer::Faults(faults) = &reason {
@@ -71,7 +71,7 @@ pub(super) fn told(result: Result<Exit, NoAnswer>) -> Exit {
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = load_job(&args.ask.job, stop)?;
     if let Some(path) = &args.output {
-        output::can_write(path, &inputs(&args.ask, &loaded.sources))?;
+        output::can_write(path, &files_of(&args.ask.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
     let options = options(&args.ask);
@@ -111,9 +111,23 @@ pub(super) fn load_job(job: &Path, stop: &AtomicBool) -> Result<Loaded, NoAnswer
 }
 
 /// Every file that the job is read from.
-pub(super) fn inputs(args: &AskArgs, sources: &[SourceFile]) -> Vec<PathBuf> {
+pub(super) fn files_of(job: &Path, sources: &[SourceFile]) -> Vec<PathBuf> {
     let sources = sources.iter().map(|source| source.path.clone());
-    sources.chain([args.job.clone()]).collect()
+    sources.chain([job.to_owned()]).collect()
+}
+
+/// Does work with so many threads.
+pub(super) fn in_threads<T: Send>(
+    threads: Option<u16>,
+    work: impl FnOnce() -> T + Send,
+) -> Result<T, rayon::ThreadPoolBuildError> {
+    match threads {
+        None => Ok(work()),
+        Some(threads) => {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads));
+            Ok(pool.build()?.install(work))
+        }
+    }
 }
 
 pub(super) fn ask(
@@ -129,10 +143,8 @@ pub(super) fn ask(
         return Err(NoAnswer::Stopped);
     }
     let progress = progress();
-    let answer = on_threads(args.threads, || {
-        check(setup, options, progress.as_ref(), stop)
-    })?;
-    match answer {
+    let work = || check(setup, options, progress.as_ref(), stop);
+    match in_threads(args.threads, work)? {
         // An empty answer would read as clear.
         Ok(answer) if answer.cuts.is_empty() => Err(NoAnswer::Nothing(
             "no cut at no seat and index fits the choice",
@@ -140,20 +152,6 @@ pub(super) fn ask(
         Ok(answer) => Ok(answer),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
         Err(fault) => Err(NoAnswer::Refused(fault)),
-    }
-}
-
-/// Does work on so many threads.
-pub(super) fn on_threads<T: Send>(
-    threads: Option<u16>,
-    work: impl FnOnce() -> T + Send,
-) -> Result<T, NoAnswer> {
-    match threads {
-        None => Ok(work()),
-        Some(threads) => Ok(rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build()?
-            .install(work)),
     }
 }
 

@@ -1,7 +1,8 @@
 //! Arguments, files, progress, exit codes.
 //!
 //! - [`args`]: the command line
-//! - [`check`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`check`], [`lengths`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`features`]: faces and features of one mesh
 //! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
@@ -11,6 +12,8 @@
 pub mod args;
 pub mod check;
 pub mod exit;
+pub mod features;
+pub mod lengths;
 pub mod output;
 pub mod pages;
 pub mod progress;
@@ -46,7 +49,9 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::View(args) => view::run(args),
+        Command::Features(args) => features::run(args),
         Command::Report(args) => report::run(args),
+        Command::Lengths(args) => lengths::run(args),
         Command::Schema { file } => print(&pages::schema(*file)),
         Command::Completions { shell } => print(&pages::completions(*shell)),
         Command::Man { command } => match pages::man(command.as_deref()) {

@@ -1,7 +1,7 @@
 //! Schemas, shell completions and manual pages.
 
 use super::args::{Cli, SchemaFile};
-use crate::report::check_schema;
+use crate::report::{check_schema, features_schema, lengths_schema};
 use crate::setup::{SchemaKind, schema as file_schema};
 use clap::CommandFactory;
 use clap_complete::Shell;
@@ -17,6 +17,8 @@ pub fn schema(file: SchemaFile) -> String {
         SchemaFile::Machine => file_schema(SchemaKind::Machine),
         SchemaFile::Tools => file_schema(SchemaKind::Tools),
         SchemaFile::Check => check_schema(),
+        SchemaFile::Lengths => lengths_schema(),
+        SchemaFile::Features => features_schema(),
     };
     format!("{schema:#}\n")
 }

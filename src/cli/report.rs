@@ -30,11 +30,11 @@ pub fn run(args: &ReportArgs) -> Exit {
 
 fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = check::load_job(&args.ask.job, stop)?;
-    output::can_write(&args.output, &check::inputs(&args.ask, &loaded.sources))?;
+    output::can_write(&args.output, &check::files_of(&args.ask.job, &loaded.sources))?;
     loaded.warnings.iter().for_each(say);
     let options = check::options(&args.ask);
     let answer = check::ask(&args.ask, &loaded.setup, &options, stop)?;
-    let drawn = check::on_threads(args.ask.threads, || drawings(&loaded.setup, &answer))??;
+    let drawn = check::in_threads(args.ask.threads, || drawings(&loaded.setup, &answer))??;
     let pictures = if args.no_pictures {
         Vec::new()
     } else {

@@ -1,15 +1,18 @@
 //! The entry points: one pair, two groups, and the yes-or-no question.
 
 use super::ask::{Ask, CannotAsk, Decision, Gap, Motion, Spread, Turn, Witness};
-use super::bounds::{Envelope, box_box_mm};
+use super::bounds::{Envelope, box_box_mm, lessened};
 use super::contain::{Containment, containment};
 use super::mesh_pair::{Depth, mesh_mesh};
 use super::rest::{self, Relative};
 use super::search::{Pairing, Search, contained_gap};
 use super::shape::{Placed, Shape};
 use super::sweep::Sweep;
+use super::tree::Bounds;
 use super::turn::turning;
 use crate::value::{Pose, Vec3, about_axis, translation};
+use nalgebra::Point3;
+use std::borrow::Cow;
 use std::slice::from_ref;
 
 /// The least gap of one pair over a motion.
@@ -45,8 +48,11 @@ pub fn group_gap(
     let turn = motion.turn.as_ref().map(unit);
     let start_deg = turn.as_ref().map_or(0.0, |turn| turn.from_deg);
     let at = |angle_deg: f64| match &turn {
-        Some(turn) => moved(b, &about_axis(&turn.direction, &turn.centre, angle_deg)),
-        None => b.to_vec(),
+        Some(turn) => Cow::Owned(moved(
+            b,
+            &about_axis(&turn.direction, &turn.centre, angle_deg),
+        )),
+        None => Cow::Borrowed(b),
     };
     let resting_b = at(start_deg);
     hinted(&moved_a, &at, &sweep, shift, turn.as_ref(), &mut search);
@@ -175,9 +181,9 @@ pub(super) fn rigid(pose: &Pose) -> bool {
 }
 
 /// The upper value of the hint's pair, where there is such a pair and such an angle.
-fn hinted(
+fn hinted<'b>(
     a: &[Placed],
-    at: &dyn Fn(f64) -> Vec<Placed>,
+    at: &dyn Fn(f64) -> Cow<'b, [Placed]>,
     sweep: &Sweep,
     shift: Vec3,
     turn: Option<&Turn>,
@@ -239,8 +245,10 @@ fn rest_groups(
     let mut pairs = Vec::with_capacity(a.len() * b.len());
     for (i, one) in a.iter().enumerate() {
         let own_sweep = sweep.turned(&one.common_from_body.rotation.inverse());
+        let reach = Reach::new(one, &own_sweep);
+        let limit_mm = search.rest_limit_mm();
         for (j, two) in b.iter().enumerate() {
-            pairs.push((apart_mm(one, two, &own_sweep), i, j));
+            pairs.push((reach.apart_mm(two, limit_mm), i, j));
         }
     }
     pairs.sort_by(|p, q| p.0.total_cmp(&q.0));
@@ -263,17 +271,53 @@ fn rest_groups(
     }
 }
 
-/// Lower value for two bodies by their boxes.
-fn apart_mm(one: &Placed, two: &Placed, own_sweep: &Sweep) -> f64 {
-    let pose = one.common_from_body.inv_mul(&two.common_from_body);
-    let (own, other) = (one.shape.bounds().spread(own_sweep), two.shape.bounds());
-    let boxes_mm = box_box_mm(&own, &other, &pose, &pose.inverse());
-    let Shape::Revolved(tool) = &one.shape else {
-        return boxes_mm;
-    };
-    let envelope = Envelope::new(tool, own_sweep);
-    let seen = envelope.seen(&other, pose.rotation.matrix(), &pose.translation.vector);
-    boxes_mm.max(envelope.apart_mm(&seen))
+/// A body with its spread, prepared for lower values to other bodies.
+struct Reach<'a> {
+    common_from_own: &'a Pose,
+    own: Bounds,
+    centre: Vec3,
+    envelope: Option<Envelope<'a>>,
+}
+
+impl<'a> Reach<'a> {
+    fn new(one: &'a Placed, own_sweep: &Sweep) -> Self {
+        let own = one.shape.bounds().spread(own_sweep);
+        Self {
+            common_from_own: &one.common_from_body,
+            centre: (one.common_from_body * Point3::from(own.centre)).coords,
+            own,
+            envelope: match &one.shape {
+                Shape::Revolved(tool) => Some(Envelope::new(tool, own_sweep)),
+                Shape::Mesh(_) => None,
+            },
+        }
+    }
+
+    /// Lower value by the spheres about the boxes; where that is below the limit, by the boxes and
+    /// the form of a solid of revolution.
+    fn apart_mm(&self, two: &Placed, limit_mm: f64) -> f64 {
+        let other = two.shape.bounds();
+        let centre = (two.common_from_body * Point3::from(other.centre)).coords;
+        let (own_mm, other_mm) = (self.own.radius_mm(), other.radius_mm());
+        let size_mm = self.centre.amax()
+            + centre.amax()
+            + two.common_from_body.translation.vector.amax()
+            + self.common_from_own.translation.vector.amax()
+            + own_mm
+            + other_mm;
+        let spheres_mm = (self.centre - centre).norm() - own_mm - other_mm;
+        let spheres_mm = lessened(spheres_mm, 10.0 * size_mm);
+        if spheres_mm >= limit_mm {
+            return spheres_mm;
+        }
+        let pose = self.common_from_own.inv_mul(&two.common_from_body);
+        let boxes_mm = box_box_mm(&self.own, &other, &pose, &pose.inverse());
+        let Some(envelope) = &self.envelope else {
+            return boxes_mm;
+        };
+        let seen = envelope.seen(&other, pose.rotation.matrix(), &pose.translation.vector);
+        boxes_mm.max(envelope.apart_mm(&seen))
+    }
 }
 
 fn rest_pair(

@@ -5,7 +5,8 @@
 //! `chord` how far the true surface may bulge. Every fault on the way is a [`MeshFault`] (`fault`).
 //!
 //! Beside it: `inside` (winding number), `unit_check` (probable wrong unit), `solids` (boxes,
-//! columns, turned bodies), `envelope` (outer profile of a body that spins), `write` (binary STL).
+//! columns, turned bodies), [`faces`] (flat, round and other), [`features`] (holes, pockets, slots,
+//! steps), `envelope` (outer profile of a body that spins), `write` (binary STL).
 
 mod ascii;
 mod binary;
@@ -13,7 +14,9 @@ mod build;
 mod chord;
 mod edges;
 mod envelope;
+pub mod faces;
 mod fault;
+pub mod features;
 mod inside;
 mod read;
 mod shells;

@@ -89,7 +89,7 @@ impl From<&SourceFile> for Input {
 
 /// A warning about a file.
 #[derive(Serialize, JsonSchema)]
-struct Warning {
+pub(super) struct Warning {
     /// The file as it was named.
     file: String,
     /// Line, from 1; null where there is none.
@@ -122,7 +122,6 @@ impl From<&FileFault> for Warning {
 /// into a null.
 pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
     let options = report.options;
-    let warnings = report.warnings.iter();
     let file = CheckFile {
         format: FORMAT,
         version: VERSION,
@@ -138,14 +137,18 @@ pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
             accept_close: report.accept_close,
         },
         inputs: report.sources.iter().map(Input::from).collect(),
-        warnings: warnings
-            .filter(|fault| fault.severity == Severity::Warning)
-            .map(Warning::from)
-            .collect(),
+        warnings: warnings(report.warnings),
         answer: report.answer,
     };
     all_finite(&file)?;
     Ok(serde_json::to_string_pretty(&file)? + "\n")
+}
+
+/// The warnings among the faults of the files.
+pub(super) fn warnings(faults: &[FileFault]) -> Vec<Warning> {
+    let warnings = faults.iter();
+    let warnings = warnings.filter(|fault| fault.severity == Severity::Warning);
+    warnings.map(Warning::from).collect()
 }
 
 /// JSON Schema (2020-12) of what [`check_json`] writes.
@@ -161,7 +164,7 @@ pub fn check_schema() -> Value {
 
 /// JSON turns NaN and infinities into null without a word. TOML has them, so the values go
 /// through it once.
-fn all_finite(file: &CheckFile) -> Result<(), JsonError> {
+pub(super) fn all_finite(file: &impl Serialize) -> Result<(), JsonError> {
     let value = toml::Value::try_from(file)
         .map_err(|fault| JsonError::Json(serde::ser::Error::custom(fault)))?;
     not_finite(&value, "").map_or(Ok(()), |place| Err(JsonError::NotFinite(place)))

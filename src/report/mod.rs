@@ -4,19 +4,25 @@
 //! - [`mark`]: the marks and colours of the verdicts, their one home
 //! - [`text`]: 80 columns for a person
 //! - [`page`]: one HTML file with drawings, to print and to pin up
-//! - [`json`]: the same values for a program, with its schema
+//! - [`json`], [`lengths_json`](mod@lengths_json): the same values for a program, with schemas
+//! - [`features`]: the answer of `lapidary features`: text, JSON, snippets for a job
 
+pub mod features;
 pub mod json;
+pub mod lengths_json;
 pub mod mark;
 pub mod page;
 pub mod text;
 
+pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
+pub use lengths_json::{lengths_json, lengths_schema};
 pub use page::{Date, PageOptions, Picture, check_page};
-pub use text::{TextOptions, check_text};
+pub use text::{TextOptions, check_text, lengths_text};
 
 use crate::answer::check::CheckOptions;
 use crate::answer::check::model::CheckAnswer;
+use crate::answer::lengths::LengthsAnswer;
 use crate::setup::{FileFault, SourceFile};
 
 /// An answer together with how it was asked: what a report shows.
@@ -32,4 +38,13 @@ pub struct CheckReport<'a> {
     pub warnings: &'a [FileFault],
     /// The files that the job was read from.
     pub sources: &'a [SourceFile],
+}
+
+/// Gauge lengths together with what the files were warned about.
+#[derive(Debug, Clone, Copy)]
+pub struct LengthsReport<'a> {
+    /// The answer.
+    pub answer: &'a LengthsAnswer,
+    /// What the files were warned about.
+    pub warnings: &'a [FileFault],
 }

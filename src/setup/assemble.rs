@@ -4,6 +4,7 @@ use super::carrier::Sides;
 use super::cuts::{Known, cuts};
 use super::document::Document;
 use super::file::{JobFile, MachineFile, SeatFile, ToolFile, ToolsFile};
+use super::found::Found;
 use super::load::{Source, SourceFile};
 use super::machine::{check_index, machine};
 use super::meshes::{Orders, Store};
@@ -212,8 +213,11 @@ fn finish(
         tool_numbers,
         tools: &tools,
         rotary,
+        parts: &parts,
+        found: Found::default(),
     };
     let cuts = cuts(&spot.key("cuts"), &known);
+    drop(known);
     Some(Setup {
         title: file.title.clone(),
         cuts,

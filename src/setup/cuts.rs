@@ -2,8 +2,9 @@
 
 use super::feature::feature;
 use super::file::{CutFile, JobFile};
+use super::found::Found;
 use super::machine::check_index;
-use super::model::{Cut, Rotary, Tool};
+use super::model::{Cut, Part, Rotary, Tool};
 use super::seats::find;
 use super::spot::Spot;
 
@@ -15,6 +16,10 @@ pub(super) struct Known<'a> {
     /// The sound ones.
     pub(super) tools: &'a [Tool],
     pub(super) rotary: Option<&'a Rotary>,
+    /// The parts with their meshes; `None` where one could not be read.
+    pub(super) parts: &'a [Option<Part>],
+    /// Features of their meshes.
+    pub(super) found: Found,
 }
 
 /// Checks and makes the cuts.
@@ -81,11 +86,11 @@ fn cut(
     let pass_depth_mm = file
         .pass_depth
         .map(|depth| spot.key("pass_depth").positive(depth));
-    let feature = feature(
-        &spot.key("feature"),
-        &file.feature,
-        tool.map(|index| &known.tools[index]),
-    );
+    let feature_spot = spot.key("feature");
+    let part_model = states.and_then(|(part, ..)| known.parts[part].as_ref());
+    let typed = known.found.typed(&feature_spot, file, part_model);
+    let tool_model = tool.map(|index| &known.tools[index]);
+    let feature = typed.and_then(|file| feature(&feature_spot, &file, tool_model));
     let (part, before, after) = states?;
     Some(Cut {
         name: file.name.clone(),

@@ -15,8 +15,11 @@ const ONE_POINT_MM: f64 = 1.0e-6;
 const SAME_MM: f64 = 1.0e-9;
 
 /// Checks and makes a feature for the tool that cuts it.
+///
+/// A feature of the part's mesh has been looked up before and stands here as what it is.
 pub(super) fn feature(spot: &Spot<'_>, file: &FeatureFile, tool: Option<&Tool>) -> Option<Feature> {
     match file {
+        FeatureFile::FromMesh { .. } => None,
         FeatureFile::RoundHole { .. } => round_hole(spot, file, tool),
         FeatureFile::PlanarFace { .. } => planar_face(spot, file),
         FeatureFile::Pocket { .. } => pocket(spot, file, tool),

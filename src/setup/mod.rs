@@ -3,7 +3,8 @@
 //! [`load()`] reads the job and what it names: `document` takes TOML apart and remembers
 //! lines, `structure` holds it against the `schema`, `assemble` turns the file structures (`file`)
 //! into the model (`model`). Each kind of thing has a file: `machine` and `bodies`, `tool` with
-//! `tool_form` and `holder`, `carrier`, `parts`, `seats`, `cuts` and `feature`, `wanted`. Beside
+//! `tool_form` and `holder`, `carrier`, `parts`, `seats`, `cuts` and `feature`, `wanted`; `found` and `from_mesh`
+//! (a cut that names a feature of its part's mesh). Beside
 //! them: `spot` (a place in a file and the checks of numbers), `meshes` (each file once), `paths`,
 //! `nearest` (names that may have been meant), `profile` (convex pieces of a turned body).
 //!
@@ -17,6 +18,8 @@ mod document;
 pub mod fault;
 mod feature;
 pub mod file;
+mod found;
+mod from_mesh;
 mod holder;
 mod load;
 mod machine;
@@ -38,5 +41,6 @@ mod wanted;
 mod tests;
 
 pub use fault::{FileFault, SetupFaults, Severity};
+pub use from_mesh::{WrittenFeature, written_feature};
 pub use load::{Loaded, Source, SourceFile, load};
 pub use schema::{FORMAT_VERSION, SchemaKind, schema};

@@ -194,6 +194,8 @@ pub struct Tool {
     pub overall_length_mm: Option<f64>,
     /// Height of the point below the full diameter (drill point, tap lead, corner).
     pub point_length_mm: f64,
+    /// Depth of the thread that a tap cuts; 0 for other tools, and where no pitch is given.
+    pub thread_depth_mm: f64,
     /// Corner radius (ball: the radius).
     pub corner_radius_mm: f64,
     /// Height of the reference point above the tip.

@@ -6,7 +6,7 @@ use super::meshes::Store;
 use super::model::{Profile, Tool};
 use super::profile::{frustum, pieces};
 use super::spot::Spot;
-use super::tool_form::{Cutting, cutting};
+use super::tool_form::{Cutting, cutting, thread_depth_mm};
 
 /// Gauge length, stick-out and holder height must agree within this.
 const LENGTHS_AGREE_MM: f64 = 0.01;
@@ -64,6 +64,7 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
         stick_out_mm,
         gauge_length_mm: lengths.gauge_mm,
         grip_mm: lengths.grip_mm,
+        thread_depth_mm: thread_depth_mm(spot, file),
         flutes: profile(cutting.pieces(stick_out_mm)),
         shank: shank(edge_mm, &lengths, neck_mm / 2.0, shank_mm / 2.0),
         holder: holder.cut_at(lengths.gauge_mm - stick_out_mm),

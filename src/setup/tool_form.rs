@@ -141,6 +141,20 @@ fn drill(spot: &Spot<'_>, file: &ToolFile, radius_mm: f64) -> Option<Cutting> {
     })
 }
 
+/// Height of the teeth of an internal thread in pitches: `5/8 H` with `H = sqrt(3)/2 P`. ISO 68-1
+/// (basic profile) and ISO 724 (`D1 = D - 2 * 5/8 H`), both from memory.
+const THREAD_DEPTH_PITCHES: f64 = 0.541_265_877_365_274;
+
+/// Depth of the thread that a tap cuts; 0 for other tools and where no pitch is given.
+pub(super) fn thread_depth_mm(spot: &Spot<'_>, file: &ToolFile) -> f64 {
+    match (file.kind, file.TP) {
+        (ToolKind::Tap, Some(pitch_mm)) if pitch_mm > 0.0 => {
+            THREAD_DEPTH_PITCHES * pitch_mm * spot.unit().mm()
+        }
+        _ => 0.0,
+    }
+}
+
 /// The lead of a tap. Its form is taken as full: a real lead is slimmer, so gaps are larger.
 fn tap_lead(spot: &Spot<'_>, file: &ToolFile) -> Option<f64> {
     let pitch_mm = file.TP.map(|pitch| spot.key("TP").positive(pitch));

@@ -5,7 +5,8 @@ use crate::shop::{
     HOLE, Shop, assert_clear, assert_trouble, cuboid, cut, drilled_from_the_side, first, kinds,
     pocketed,
 };
-use lapidary::answer::check::model::{Outcome, Phase, TroubleKind, Verdict};
+use lapidary::answer::check::model::{Outcome, Phase, Reliance, TroubleKind, Verdict};
+use lapidary::mesh::solids::Column;
 
 const POCKET: &str = r#"kind = "pocket", at = [0, 0, 46], access = [0, 0, 1], along = [1, 0, 0], length = 50, width = 60, depth = 20"#;
 
@@ -105,6 +106,40 @@ fn a_cutter_as_large_as_its_bore_or_fillet() {
     };
     assert_clear(&fillet(8.0));
     assert_trouble(&fillet(7.99), Verdict::Clash, TroubleKind::CutterDoesNotFit);
+}
+
+/// A tap M10x1 in a bore of the block, which is square with this distance to its flats.
+fn tapped(bore_mm: f64, flat_mm: f64) -> Shop {
+    let block = Column {
+        sides: 4,
+        flat_distance_mm: flat_mm,
+        length_mm: 46.0,
+        edge_chamfer_mm: 0.0,
+        bore_diameter_mm: Some(bore_mm),
+    };
+    let block = block.mesh().unwrap();
+    let triangles: Vec<_> = (0..block.triangles.len() as u32)
+        .map(|triangle| block.corners(triangle))
+        .collect();
+    let tap = "[[tools]]\nnumber = 8\nname = \"tap M10x1\"\nkind = \"tap\"\nDC = 10\nTP = 1\nLU = 30\nOAL = 90\nDMM = 7\nstick_out = 45\nholder = [{ diameter = 28, height = 100 }]\n";
+    Shop::with_cuts(&cut("thread", 8, HOLE))
+        .mesh("finished.stl", &triangles)
+        .add("tools.toml", &format!("\n{tap}"))
+}
+
+/// ISO 724, from memory: M10x1 has a minor diameter of 10 - 1.0825 = 8.917.
+#[test]
+fn a_tap_in_a_hole_modelled_before_tapping() {
+    assert_clear(&tapped(8.93, 35.0));
+    assert_clear(&tapped(10.0, 35.0));
+    let answer = tapped(8.93, 35.0).answer();
+    let thread = |reliance: &Reliance| matches!(reliance, Reliance::Thread { depth_mm, .. } if (depth_mm - 0.5413).abs() < 1e-4);
+    assert!(answer.relies_on.iter().any(thread));
+    // A hole too small for the thread, and walls that the thread breaks through, also by little.
+    for (bore_mm, flat_mm) in [(8.8, 35.0), (8.93, 4.75), (8.93, 4.98)] {
+        let shop = tapped(bore_mm, flat_mm);
+        assert_trouble(&shop, Verdict::Clash, TroubleKind::Gouge);
+    }
 }
 
 #[test]

@@ -110,22 +110,28 @@ fn spare(element: &StackElement, bodies: &[Placed], from: Vec3, to: Vec3) -> Gap
     group_gap(&[placed], bodies, &motion, &Ask::default()).unwrap()
 }
 
+/// A ground, and in every other case a round pin.
+fn bodies(random: &mut Random) -> Vec<Placed> {
+    let mut bodies = vec![Placed {
+        shape: meshed(&ground(random)),
+        common_from_body: random.pose(10.0),
+    }];
+    if random.below(2) == 0 {
+        let pin = turned(&[&[(3.0, -8.0, 0.0), (3.0, 8.0, 0.0)], &[(0.0, 12.0, 5.0)]]);
+        bodies.push(Placed {
+            shape: pin,
+            common_from_body: random.pose(20.0),
+        });
+    }
+    bodies
+}
+
 #[test]
 fn stops_agree_with_the_certified_gap() {
     let mut random = Random(77);
     let (mut stopped, mut widest) = (0, 0.0_f64);
     for number in 0..400 {
-        let mut bodies = vec![Placed {
-            shape: meshed(&ground(&mut random)),
-            common_from_body: random.pose(10.0),
-        }];
-        if random.below(2) == 0 {
-            let pin = turned(&[&[(3.0, -8.0, 0.0), (3.0, 8.0, 0.0)], &[(0.0, 12.0, 5.0)]]);
-            bodies.push(Placed {
-                shape: pin,
-                common_from_body: random.pose(20.0),
-            });
-        }
+        let bodies = bodies(&mut random);
         let common_from_approach = random.pose(5.0);
         let landscape = Landscape::new(&bodies, &common_from_approach).unwrap();
         let approach_from_common = landscape.approach_from_common();

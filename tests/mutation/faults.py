@@ -204,7 +204,7 @@ FAULTS = [
     Fault(
         "before-after-swapped",
         "the own part after the cut stands in for the one before",
-        "src/answer/check/judge.rs",
+        "src/answer/check/moment.rs",
         "Ok([state(cut.before)?, state(cut.after)?, state(last)?])",
         "Ok([state(cut.after)?, state(cut.before)?, state(last)?])",
         ("jobs::a_rapid_through_stock", "jobs::a_shank_as_wide_as_its_cutter_in_a_deep_slot"),

@@ -11,6 +11,7 @@
 )]
 
 mod bodies;
+mod brep;
 mod known;
 mod motion;
 mod rest;

@@ -1,7 +1,7 @@
 """Everything of tests/outside in one call: `python tests/outside/run.py` (Linux and Windows).
 
-Makes an environment in target/outside/venv, installs the pinned libraries, checks the libraries
-against one another, fetches the real meshes, runs the Rust test and the live comparison.
+Makes environments in target/outside/, installs the pinned libraries, checks the libraries against
+one another, fetches the real meshes and B-reps, runs the Rust test and the live comparison.
 Needs Python 3.11 or later, cargo, and for the real meshes apt-get (Debian) and npm with node.
 """
 
@@ -14,19 +14,30 @@ from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
-VENV = ROOT / "target" / "outside" / "venv"
+OUTSIDE = ROOT / "target" / "outside"
 
 
-def environment():
-    """The Python of the environment, made where it is not there or its pins changed."""
-    python = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-    pins, mark = (HERE / "requirements.txt").read_bytes(), VENV / "installed.txt"
+def environment(folder, requirements):
+    """The Python of an environment, made where it is not there or its pins changed."""
+    place = OUTSIDE / folder
+    python = place / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+    pins, mark = (HERE / requirements).read_bytes(), place / "installed.txt"
     if not (python.exists() and mark.exists() and mark.read_bytes() == pins):
-        venv.create(VENV, with_pip=True, clear=True)
+        venv.create(place, with_pip=True, clear=True)
         install = ["-m", "pip", "install", "-q", "--disable-pip-version-check"]
-        subprocess.run([python, *install, "-r", HERE / "requirements.txt"], check=True)
+        subprocess.run([python, *install, "-r", HERE / requirements], check=True)
         mark.write_bytes(pins)
     return python
+
+
+def breps():
+    """B-reps as triangles; an environment of their own, whose library is large."""
+    try:
+        python = environment("brep-venv", "requirements-brep.txt")
+    except subprocess.CalledProcessError as error:
+        print(f"not installed: requirements-brep.txt: {error}", flush=True)
+        return False
+    return step("B-reps", [python, HERE / "brep.py"])
 
 
 def step(name, call, **more):
@@ -44,9 +55,10 @@ def main():
     parser.add_argument("--skip-missing", action="store_true",
                         help="skip cases whose real mesh cannot be fetched")
     options, live_options = parser.parse_known_args()
-    python = environment()
+    python = environment("venv", "requirements.txt")
     good = step("libraries against one another", [python, HERE / "check_oracles.py"])
     fetched = step("real meshes", [python, HERE / "fetch.py"])
+    fetched &= breps()
     names = dict(os.environ)
     if options.skip_missing:
         fetched = True

@@ -1,16 +1,18 @@
 //! Judges one cut at one seat and index: travel, fit, and every gap in every phase.
 
+use super::known::{Before, KnownCut, Was};
 use super::meant::{MeantContact, meant_contacts};
-use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
+use super::measure::{Asked, Found, Hint, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
+use super::moment::Moment;
 use super::moves::AxisRanges;
-use super::plan::{CutJob, states_during};
+use super::plan::CutJob;
 use super::sweep::{CutMotion, Misfit, Planes, Sweep, motion_of};
 use super::swing::{WorkReach, work_reach};
 use super::violation::{Other, Site, Violation};
 use crate::answer::scene::{Body, BodyId, Scene, ToolElement};
 use crate::gap::{CannotAsk, Motion, Placed, Spread};
-use crate::setup::model::{Cut, Tool, Wanted, WantedGap};
+use crate::setup::model::{Cut, Wanted, WantedGap};
 use crate::value::Pose;
 use nalgebra::Point3;
 use std::sync::atomic::AtomicBool;
@@ -39,8 +41,25 @@ pub struct Judge<'s> {
     pub decide_only: bool,
     /// Only these elements (empty: all).
     pub only: Vec<Element>,
+    /// Only this pair in this phase.
+    pub focus: Option<Focus>,
+    /// The setup before a change: what was clear and has not come nearer is not judged again.
+    pub before: Option<Before<'s>>,
+    /// Where a question alike found its least gap.
+    pub hint: Option<&'s Hint>,
+    /// Work after which a question is left undecided.
+    pub budget: Option<u64>,
     /// Set from outside to stop.
     pub stop: &'s AtomicBool,
+}
+
+/// A pair of bodies in a phase; nothing in it where only travel and fit are looked at.
+#[derive(Debug, Clone, Copy)]
+pub struct Focus {
+    /// Phase.
+    pub phase: Option<Phase>,
+    /// The other body.
+    pub other: Option<Other>,
 }
 
 /// What was found about a cut at a seat.
@@ -60,6 +79,9 @@ pub struct CutJudgement {
     pub pass_mm: Option<f64>,
     /// Difference of radii by which the shank follows its flutes, where it does.
     pub corridor_mm: Option<f64>,
+    /// Depth of the thread that a tap cuts into the wall of its hole, where the model shows the
+    /// hole before tapping.
+    pub thread_mm: Option<f64>,
 }
 
 /// Wanted gap of an element.
@@ -73,20 +95,6 @@ pub fn wanted_of(wanted: &Wanted, element: Element) -> WantedGap {
         Element::Head => wanted.head,
         Element::Work | Element::Bed => wanted.work,
     }
-}
-
-/// Everything that stands around a cut, and the frames of the moment.
-pub(super) struct Moment<'m> {
-    pub(super) job: CutJob,
-    pub(super) cut: &'m Cut,
-    pub(super) tool: &'m Tool,
-    pub(super) table_from_feature: Pose,
-    pub(super) part_from_table: Pose,
-    pub(super) around: Vec<Standing<'m>>,
-    pub(super) own_before: Standing<'m>,
-    pub(super) own_after: Standing<'m>,
-    pub(super) own_last: Standing<'m>,
-    pub(super) own_has_stock: bool,
 }
 
 impl<'s> Judge<'s> {
@@ -120,16 +128,19 @@ impl<'s> Judge<'s> {
             tolerance_mm,
             decide_only: false,
             only: Vec::new(),
+            focus: None,
+            before: None,
+            hint: None,
+            budget: None,
             stop,
         })
     }
 
-    /// Prepares to try a changed setup whose work group has the same form: only yes or no, only
-    /// some elements.
+    /// Prepares to try a changed setup whose work group has the same form: only yes or no.
     ///
     /// # Errors
     /// As [`Scene::new`].
-    pub fn trial<'t>(&self, scene: &'t Scene<'t>, only: &[Element]) -> Result<Judge<'t>, CannotAsk>
+    pub fn trial<'t>(&self, scene: &'t Scene<'t>) -> Result<Judge<'t>, CannotAsk>
     where
         's: 't,
     {
@@ -145,7 +156,11 @@ impl<'s> Judge<'s> {
             contacts: self.contacts.clone(),
             tolerance_mm: self.tolerance_mm,
             decide_only: true,
-            only: only.to_vec(),
+            only: Vec::new(),
+            focus: None,
+            before: None,
+            hint: None,
+            budget: None,
             stop: self.stop,
         })
     }
@@ -173,87 +188,63 @@ impl Judge<'_> {
                 .push(Violation::plain(kind, Verdict::Clash, Site::Cut(*job)));
             return Ok(judgement);
         };
-        let carrier = &setup.carrier;
-        let Some(table_from_carrier) = self.scene.kinematics.table_from_carrier(carrier, index_deg)
-        else {
+        let Some(table_from_carrier) = self.table_from_carrier(index_deg) else {
             return Ok(judgement);
         };
         let others = self.other_parts(job)?;
         let own = self.own_parts(job)?;
         let moment = self.moment(job, table_from_carrier, &others, &own);
-        let planes = self.planes(&moment);
-        let wanted_mm = setup.wanted.flutes.rest_mm;
-        let motion = motion_of(moment.cut, moment.tool, planes, wanted_mm);
-        judgement.planes = Some(planes);
-        judgement.pass_mm = motion
-            .pass_mm
-            .filter(|pass_mm| motion.depth_mm + self.part_top_mm[job.cut] > *pass_mm + 1e-9);
+        let motion = self.motion(&moment, &mut judgement);
         self.fit(job, &motion, &mut judgement);
         self.travel(&moment, &motion, &mut judgement);
-        self.gaps(&moment, &motion, &mut judgement)?;
+        let Some(stood) = self.stood_before(Site::Cut(*job)) else {
+            self.gaps(&moment, &motion, &mut judgement, None)?;
+            return Ok(judgement);
+        };
+        let judge = stood.before.judge;
+        let (others, own) = (judge.other_parts(job)?, judge.own_parts(job)?);
+        let known = judge.table_from_carrier(index_deg).map(|from_carrier| {
+            let moment = judge.moment(job, from_carrier, &others, &own);
+            let motion = judge.motion(&moment, &mut CutJudgement::default());
+            KnownCut::new(moment, motion, &stood)
+        });
+        let known = known.filter(|known| known.is_like(&moment));
+        self.gaps(&moment, &motion, &mut judgement, known.as_ref())?;
         Ok(judgement)
     }
 
-    pub(super) fn other_parts(&self, job: &CutJob) -> Result<Vec<Body>, CannotAsk> {
-        let states = states_during(self.scene.setup, job.cut);
-        let mut bodies = Vec::new();
-        for (seat_index, seat) in self.scene.setup.seats.iter().enumerate() {
-            let Some(part) = seat.part else { continue };
-            if seat_index == job.seat {
-                continue;
-            }
-            for &state in &states[part] {
-                bodies.extend(self.scene.part(seat_index, state)?);
-            }
+    /// Where a cut leaves the axes, without a look at gaps.
+    ///
+    /// # Errors
+    /// As [`Self::cut`].
+    pub fn left_by(&self, job: &CutJob) -> Result<Option<AxisRanges>, CannotAsk> {
+        let mut judgement = CutJudgement::default();
+        let from_carrier = job.index_deg.and_then(|deg| self.table_from_carrier(deg));
+        if let Some(table_from_carrier) = from_carrier {
+            let own = self.own_parts(job)?;
+            let moment = self.moment(job, table_from_carrier, &[], &own);
+            let motion = self.motion(&moment, &mut judgement);
+            self.travel(&moment, &motion, &mut judgement);
         }
-        Ok(bodies)
+        Ok(judgement.left)
     }
 
-    /// The part that is cut: before, after, and as it will leave the carrier.
-    pub(super) fn own_parts(&self, job: &CutJob) -> Result<[Body; 3], CannotAsk> {
-        let setup = self.scene.setup;
-        let cut = &setup.cuts[job.cut];
-        let last = setup.parts[cut.part].states.len() - 1;
-        let state = |state| self.scene.part(job.seat, state)?.ok_or(CannotAsk::BadMesh);
-        Ok([state(cut.before)?, state(cut.after)?, state(last)?])
+    fn table_from_carrier(&self, index_deg: f64) -> Option<Pose> {
+        let carrier = &self.scene.setup.carrier;
+        self.scene.kinematics.table_from_carrier(carrier, index_deg)
     }
 
-    pub(super) fn moment<'m>(
-        &'m self,
-        job: &CutJob,
-        table_from_carrier: Pose,
-        others: &'m [Body],
-        own: &'m [Body; 3],
-    ) -> Moment<'m> {
-        let setup = self.scene.setup;
-        let cut = &setup.cuts[job.cut];
-        let seat = &setup.seats[job.seat];
-        let table_from_part = table_from_carrier * seat.carrier_from_seat * seat.seat_from_part;
-        let turning = self.iron.iter().chain(others);
-        let around = turning
-            .map(|body| Standing::new(body, &table_from_carrier))
-            .chain(
-                self.scene
-                    .bed
-                    .iter()
-                    .map(|body| Standing::new(body, &Pose::identity())),
-            )
-            .collect();
-        let [own_before, own_after, own_last] = own
-            .each_ref()
-            .map(|body| Standing::new(body, &table_from_carrier));
-        Moment {
-            job: *job,
-            cut,
-            tool: &setup.tools[cut.tool],
-            table_from_feature: table_from_part * cut.feature.part_from_feature,
-            part_from_table: table_from_part.inverse(),
-            around,
-            own_before,
-            own_after,
-            own_last,
-            own_has_stock: setup.parts[cut.part].states.len() > 1,
-        }
+    /// The poses of a cut between its planes, and passes.
+    fn motion(&self, moment: &Moment<'_>, judgement: &mut CutJudgement) -> CutMotion {
+        let planes = self.planes(moment);
+        let wanted_mm = self.scene.setup.wanted.flutes.rest_mm;
+        let motion = motion_of(moment.cut, moment.tool, planes, wanted_mm);
+        judgement.planes = Some(planes);
+        let top_mm = self.part_top_mm[moment.job.cut];
+        judgement.pass_mm = motion
+            .pass_mm
+            .filter(|pass_mm| motion.depth_mm + top_mm > *pass_mm + 1e-9);
+        motion
     }
 
     /// The planes as given, or by default: feed over the part, travel over all that turns.
@@ -301,31 +292,48 @@ impl Judge<'_> {
         moment: &Moment<'_>,
         motion: &CutMotion,
         judgement: &mut CutJudgement,
+        known: Option<&KnownCut<'_>>,
     ) -> Result<(), CannotAsk> {
         let mut measurement = Measurement::default();
-        let mut with_own = moment.around.clone();
-        with_own.push(moment.own_before.clone());
-        for sweep in &motion.sweeps {
+        let seat = Some(moment.job.seat);
+        let own = &moment.own_before;
+        let around = moment.around.iter().filter(|s| self.regards(s, seat));
+        let mut with_own: Vec<Standing<'_>> = around.cloned().collect();
+        let around_count = with_own.len();
+        with_own.extend(self.regards(own, seat).then(|| own.clone()));
+        for (index, sweep) in motion.sweeps.iter().enumerate() {
+            if !self.looks_at(sweep.phase) {
+                continue;
+            }
             for element in self.elements[moment.cut.tool]
                 .iter()
                 .filter(|e| self.asks(e.element))
             {
-                let asked = self.asked(element.element, sweep.phase);
+                let asked = Asked {
+                    spare_mm: measurement.spare_mm(),
+                    ..self.asked(element.element, sweep.phase)
+                };
                 let (mover, swept) = self.swept(moment, sweep, element);
+                let was = known.and_then(|known| known.was(index, sweep, element));
                 let free_of_own =
                     sweep.phase != Phase::Cut || !self.may_enter(moment, element.element);
                 let bodies = if free_of_own {
                     &with_own
                 } else {
-                    &moment.around
+                    &with_own[..around_count]
                 };
-                measurement.absorb(measure(&mover, bodies, &swept, &asked)?);
-                if !free_of_own {
+                let doubtful = Was::in_doubt(was.as_ref(), &mover, &swept, bodies);
+                measurement.absorb(measure(&mover, &doubtful, &swept, &asked)?);
+                let own_is_known = || match (known, &was) {
+                    (Some(known), Some(was)) => known.own_is_same(was, moment, &mover, &swept),
+                    _ => false,
+                };
+                if !free_of_own && self.regards(own, seat) && !own_is_known() {
                     self.own_contact(moment, sweep, &mover, &swept, judgement)?;
                 }
             }
         }
-        self.base_gaps(moment, motion, &mut measurement)?;
+        self.base_gaps(moment, motion, &mut measurement, known)?;
         if !moment.own_has_stock && !self.decide_only {
             let site = Site::Cut(moment.job);
             judgement.violations.push(Violation::plain(
@@ -367,6 +375,17 @@ impl Judge<'_> {
         self.only.is_empty() || self.only.contains(&element)
     }
 
+    /// Whether a body is one that is asked about, seen from a seat.
+    pub(super) fn regards(&self, standing: &Standing<'_>, seat: Option<usize>) -> bool {
+        let other = || Other::of(standing.body.id, seat, self.scene.setup);
+        self.focus.is_none_or(|focus| focus.other == Some(other()))
+    }
+
+    /// Whether a phase is one that is asked about.
+    pub(super) fn looks_at(&self, phase: Phase) -> bool {
+        self.focus.is_none_or(|focus| focus.phase == Some(phase))
+    }
+
     /// The question for an element at rest or along lines.
     pub(super) fn asked(&self, element: Element, phase: Phase) -> Asked<'_> {
         let wanted = wanted_of(&self.scene.setup.wanted, element);
@@ -379,12 +398,15 @@ impl Judge<'_> {
             phase,
             tolerance_mm: self.tolerance_mm,
             decide_only: self.decide_only,
+            spare_mm: f64::INFINITY,
+            hint: self.hint,
+            budget: self.budget,
             stop: self.stop,
         }
     }
 
     /// An element at the first tip of a sweep, and the sweep from there.
-    fn swept<'e>(
+    pub(super) fn swept<'e>(
         &self,
         moment: &Moment<'_>,
         sweep: &Sweep,

@@ -13,7 +13,6 @@ use super::violation::{Site, Violation};
 use super::{CheckError, Progress};
 use crate::answer::retool::{stick_out_limits_mm, with_stick_out};
 use crate::setup::model::{Setup, Tool};
-use crate::value::Vec3;
 use rayon::prelude::*;
 
 /// Lengths are told, and tried, in steps of this.
@@ -25,11 +24,27 @@ const FARTHEST_MM: f64 = 300.0;
 /// What a shorter tool brings nearer to the work.
 const BEHIND: [Element; 3] = [Element::Holder, Element::Nose, Element::Head];
 
+/// Gives a length to prove for a range.
+pub(super) type Propose<'p> = dyn Fn(&ToolLengths) -> Option<f64> + Sync + 'p;
+
+/// The range of every tool that cuts.
 pub(super) fn lengths(
     judge: &Judge<'_>,
     judged: &Judged,
     progress: &dyn Progress,
 ) -> Result<Vec<ToolLengths>, CheckError> {
+    let found = proved(judge, judged, &|_| None, progress)?;
+    Ok(found.into_iter().map(|(_, range, _)| range).collect())
+}
+
+/// The range of every tool that cuts, and whether the length proposed for it keeps every wanted
+/// gap that depends on the length.
+pub(super) fn proved(
+    judge: &Judge<'_>,
+    judged: &Judged,
+    propose: &Propose<'_>,
+    progress: &dyn Progress,
+) -> Result<Vec<(usize, ToolLengths, bool)>, CheckError> {
     let setup = judge.scene.setup;
     let used = |tool: &usize| {
         judged
@@ -50,8 +65,7 @@ pub(super) fn lengths(
             let search = Search::new(Trial { judge, judged }, tool);
             let (shortest_mm, shortest_by) = search.shortest()?;
             let (longest_mm, longest_by) = search.longest()?;
-            progress.step();
-            Ok(ToolLengths {
+            let range = ToolLengths {
                 tool: setup.tools[tool].number,
                 name: setup.tools[tool].name.clone(),
                 set_mm: setup.tools[tool].gauge_length_mm,
@@ -59,7 +73,13 @@ pub(super) fn lengths(
                 shortest_by,
                 longest_mm,
                 longest_by,
-            })
+            };
+            let proved = match propose(&range) {
+                Some(length_mm) => search.keeps(length_mm)?,
+                None => false,
+            };
+            progress.step();
+            Ok((tool, range, proved))
         })
         .collect()
 }
@@ -101,13 +121,29 @@ impl<'t> Search<'t> {
         site: Site,
         only: &[Element],
     ) -> Result<Option<Violation>, CheckError> {
-        let seen = self
-            .trial
-            .see(&self.at(gauge_length_mm), &[site], only, Vec3::zeros())?;
+        let seen = self.trial.see(&self.at(gauge_length_mm), &[site], only)?;
         let gaps = seen.into_iter().flat_map(|seen| seen.violations);
         Ok(gaps
             .into_iter()
             .find(|violation| violation.measured.is_some()))
+    }
+
+    /// Whether nothing is wrong at a length: holder, nose and head in all cuts, the whole tool
+    /// group in index moves and tool changes.
+    fn keeps(&self, gauge_length_mm: f64) -> Result<bool, CheckError> {
+        let places = [
+            (self.cut_sites(), &BEHIND[..]),
+            (self.move_sites(), &[][..]),
+        ];
+        for (sites, only) in places {
+            for site in sites {
+                halt(self.trial.judge.stop)?;
+                if self.wrong(gauge_length_mm, site, only)?.is_some() {
+                    return Ok(false);
+                }
+            }
+        }
+        Ok(true)
     }
 
     fn shortest(&self) -> Result<(Option<f64>, Option<LengthLimit>), CheckError> {

@@ -5,6 +5,7 @@ use crate::answer::scene::{Body, BodyId};
 use crate::gap::{Ask, CannotAsk, Gap, Motion, Placed, Witness, group_gap, pair_gap};
 use crate::value::Pose;
 use nalgebra::Point3;
+use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 
 /// A wanted gap counts as kept when the certified lower value is below it by no more than this.
@@ -16,6 +17,10 @@ pub const CONTACT_GRAIN_MM: f64 = 1e-6;
 
 /// Gaps beyond this (and beyond twice what is wanted) are told as "at least" only.
 const CAP_MM: f64 = 10.0;
+
+/// A gap that is told as "at least" is larger than one found before by this, so that rounding does
+/// not put it first.
+const TOLD_GRAIN_MM: f64 = 1e-9;
 
 /// A body in its place.
 #[derive(Debug, Clone)]
@@ -61,8 +66,32 @@ pub struct Asked<'q> {
     pub tolerance_mm: f64,
     /// Only whether the wanted gap is kept, not how large the gap is.
     pub decide_only: bool,
+    /// A least gap that has more to spare than this need not be told.
+    pub spare_mm: f64,
+    /// Where a question alike found its least gap.
+    pub hint: Option<&'q Hint>,
+    /// Work after which a question is left undecided; the engine's own limit where there is none.
+    pub budget: Option<u64>,
     /// Set from outside to stop.
     pub stop: &'q AtomicBool,
+}
+
+/// Where a question found its least gap: saves time in the next one that is alike, and is no
+/// evidence. Questions that share one come one after the other, so that answers do not hang on the
+/// number of threads.
+#[derive(Debug, Default)]
+pub struct Hint(Mutex<Option<Witness>>);
+
+impl Hint {
+    fn get(&self) -> Option<Witness> {
+        self.0.lock().ok().and_then(|witness| *witness)
+    }
+
+    fn set(&self, found: Option<Witness>) {
+        if let (Ok(mut witness), Some(_)) = (self.0.lock(), found) {
+            *witness = found;
+        }
+    }
 }
 
 /// A least gap and the body that has it, with the raw witness.
@@ -84,6 +113,12 @@ pub struct Measurement {
 }
 
 impl Measurement {
+    /// By how much the least gap so far is larger than wanted; infinite where there is none.
+    #[must_use]
+    pub fn spare_mm(&self) -> f64 {
+        self.least.as_ref().map_or(f64::INFINITY, margin)
+    }
+
     /// Takes another measurement in: the least of both, the violations of both.
     pub fn absorb(&mut self, other: Self) {
         self.violations.extend(other.violations);
@@ -126,8 +161,12 @@ pub fn measure(
     if kept {
         return Ok(measurement);
     }
+    let fully = Asked {
+        spare_mm: f64::INFINITY,
+        ..*asked
+    };
     for standing in bodies {
-        let found = least_over(mover, std::slice::from_ref(standing), motion, asked)?;
+        let found = least_over(mover, std::slice::from_ref(standing), motion, &fully)?;
         if found.measured.verdict != Verdict::Clear {
             measurement.violations.push(found);
         }
@@ -151,7 +190,8 @@ fn least_over(
     let same = |a: &&Standing<'_>, b: &&Standing<'_>| {
         a.body.chord_allowance_mm.to_bits() == b.body.chord_allowance_mm.to_bits()
     };
-    let cap_mm = CAP_MM.max(2.0 * asked.wanted_mm);
+    let told_mm = asked.wanted_mm + asked.spare_mm.max(0.0) + TOLD_GRAIN_MM;
+    let cap_mm = CAP_MM.max(2.0 * asked.wanted_mm).min(told_mm);
     let mut best = Net {
         lo_mm: f64::INFINITY,
         hi_mm: f64::INFINITY,
@@ -231,8 +271,8 @@ fn place_of(witness: &Witness, mover: &Mover<'_>) -> Place {
     }
 }
 
-/// First at the tolerance asked for; where the bracket straddles the wanted gap, once more as a
-/// yes-or-no question with a tolerance a thousand times finer.
+/// A yes-or-no question at a tolerance a thousand times finer; any other at the tolerance asked for
+/// and, where the bracket straddles the wanted gap, once more at the finer one.
 fn ask_group(
     mover: &Placed,
     placed: &[Placed],
@@ -242,23 +282,33 @@ fn ask_group(
     asked: &Asked<'_>,
 ) -> Result<Gap, CannotAsk> {
     let wanted_mm = asked.wanted_mm + allowance_mm;
+    let fine_mm = asked.tolerance_mm * 1e-3;
     let ask = Ask {
         cap_mm,
-        tolerance_mm: asked.tolerance_mm,
+        tolerance_mm: if asked.decide_only {
+            fine_mm
+        } else {
+            asked.tolerance_mm
+        },
         enough_mm: asked.decide_only.then_some(wanted_mm),
         less_mm: asked
             .decide_only
             .then_some((wanted_mm - WANTED_GRAIN_MM).max(0.0)),
+        hint: asked.hint.and_then(Hint::get),
         stop: Some(asked.stop),
-        ..Ask::default()
+        budget: asked.budget.unwrap_or(Ask::default().budget),
     };
     let gap = group_gap(std::slice::from_ref(mover), placed, motion, &ask)?;
+    if let Some(hint) = asked.hint {
+        hint.set(gap.witness);
+    }
     let straddles = |edge_mm: f64| gap.lo_mm < edge_mm && gap.hi_mm >= edge_mm;
-    if motion.turn.is_none() || !(straddles(wanted_mm) || straddles(allowance_mm)) {
+    let decided = asked.decide_only || !(straddles(wanted_mm) || straddles(allowance_mm));
+    if motion.turn.is_none() || decided {
         return Ok(gap);
     }
     let finer = Ask {
-        tolerance_mm: asked.tolerance_mm * 1e-3,
+        tolerance_mm: fine_mm,
         ..ask
     };
     group_gap(std::slice::from_ref(mover), placed, motion, &finer)

@@ -5,10 +5,12 @@ mod change;
 pub mod course;
 mod erode;
 pub(super) mod judge;
+mod known;
 mod lengths;
 mod meant;
 pub(super) mod measure;
 pub mod model;
+mod moment;
 mod moves;
 mod overlap;
 mod own_part;
@@ -18,8 +20,10 @@ mod reliance;
 mod remedy;
 mod run;
 mod search;
+mod sites;
 pub mod sweep;
 mod swing;
+mod thread;
 mod travel;
 mod trial;
 mod trouble;
@@ -120,6 +124,21 @@ pub fn check_with(
     stop: &AtomicBool,
 ) -> Result<model::CheckAnswer, CheckError> {
     run::run(setup, store.clone(), options, progress, stop)
+}
+
+/// The tools that cut, by number in the list, each with its range of lengths and whether the length
+/// that `propose` gives for that range keeps every wanted gap.
+///
+/// # Errors
+/// As [`check`].
+pub fn judge_lengths(
+    setup: &Setup,
+    options: &CheckOptions,
+    propose: &(dyn Fn(&model::ToolLengths) -> Option<f64> + Sync),
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Vec<(usize, model::ToolLengths, bool)>, CheckError> {
+    run::lengths_alone(setup, options, propose, progress, stop)
 }
 
 impl CheckOptions {

@@ -2,12 +2,13 @@
 
 use super::base::spread_of;
 use super::judge::Judge;
+use super::known::{KnownMove, Was};
 use super::measure::{Asked, Found, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
 use super::plan::{IndexMove, ToolChange, index_position};
 use super::travel::axis_use;
 use super::violation::{Other, Site, Violation};
-use crate::answer::scene::{Body, BodyId};
+use crate::answer::scene::{Body, BodyId, ToolElement};
 use crate::gap::{CannotAsk, Motion, Placed, Turn};
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
@@ -77,13 +78,43 @@ impl Judge<'_> {
         let tips = self.corner_tips(step.tool, ranges);
         let phase = Phase::IndexMove;
         let turning = self.turning(work);
-        let mut measurement = self.tool_against(step.tool, &tips, &turning, Some(turn), phase)?;
-        measurement.absorb(self.tool_against(step.tool, &tips, &self.bed(), None, phase)?);
-        measurement.absorb(self.tool_to_base(step.tool, &tips, phase, 0.0)?);
+        let bed = self.bed();
+        let group = Group {
+            tool: step.tool,
+            tips: &tips,
+            phase,
+        };
+        let site = Site::Move(*step);
+        let mut measurement = match self.stood_before(site) {
+            None => {
+                let mut found = self.tool_against(&group, &turning, Some(&turn), None)?;
+                found.absorb(self.tool_against(&group, &bed, None, None)?);
+                found
+            }
+            Some(stood) => {
+                let (judge, judged) = (stood.before.judge, stood.before.judged);
+                let states = judged.states_of(judge.scene.setup, step);
+                let work = judge.work_bodies(&states)?;
+                let known = |bodies, turn| KnownMove {
+                    tips: judge.corner_tips(step.tool, &judged.ranges_of(judge, step)),
+                    bodies,
+                    base: Vec::new(),
+                    turn,
+                    stood: &stood,
+                };
+                let old_turn = judge.turn(step.from_deg, step.to_deg);
+                let turned = known(judge.turning(&work), old_turn);
+                let still = known(judge.bed(), None);
+                let mut found = self.tool_against(&group, &turning, Some(&turn), Some(&turned))?;
+                found.absorb(self.tool_against(&group, &bed, None, Some(&still))?);
+                found
+            }
+        };
+        measurement.absorb(self.tool_to_base(&group, 0.0, None)?);
         for (axis, range) in self.scene.kinematics.axes().iter().zip(ranges) {
             judgement.axes.push(axis_use(axis, *range));
         }
-        self.close_move(measurement, Site::Move(*step), &mut judgement);
+        self.close_move(measurement, site, &mut judgement);
         Ok(judgement)
     }
 
@@ -155,25 +186,51 @@ impl Judge<'_> {
     ) -> Result<MoveJudgement, CannotAsk> {
         let mut judgement = MoveJudgement::default();
         let setup = self.scene.setup;
-        let kinematics = &self.scene.kinematics;
-        let Some(table_from_carrier) =
-            kinematics.table_from_carrier(&setup.carrier, change.index_deg)
-        else {
+        if setup.machine.rotary.sense.is_none() {
             return Ok(judgement);
-        };
+        }
         let ranges = [0, 1, 2].map(|axis: usize| [setup.machine.axes[axis].tool_change_mm; 2]);
         let tips = self.corner_tips(change.tool, &ranges);
-        let mut standing: Vec<Standing<'_>> = work
-            .iter()
-            .map(|body| Standing::new(body, &table_from_carrier))
-            .collect();
-        standing.extend(self.bed());
+        let standing = self.around_change(change, work);
         let phase = Phase::ToolChange;
-        let mut measurement = self.tool_against(change.tool, &tips, &standing, None, phase)?;
-        measurement.absorb(self.tool_to_base(change.tool, &tips, phase, 0.0)?);
+        let group = Group {
+            tool: change.tool,
+            tips: &tips,
+            phase,
+        };
+        let site = Site::Change(*change);
+        let mut measurement = match self.stood_before(site) {
+            None => self.tool_against(&group, &standing, None, None)?,
+            Some(stood) => {
+                let (judge, judged) = (stood.before.judge, stood.before.judged);
+                let states = judged.states_of_change(judge.scene.setup, change);
+                let work = judge.work_bodies(&states)?;
+                let known = KnownMove {
+                    tips: judge.corner_tips(change.tool, &ranges),
+                    bodies: judge.around_change(change, &work),
+                    base: Vec::new(),
+                    turn: None,
+                    stood: &stood,
+                };
+                self.tool_against(&group, &standing, None, Some(&known))?
+            }
+        };
+        measurement.absorb(self.tool_to_base(&group, 0.0, None)?);
         measurement.absorb(self.base_against(&standing, &self.base_shifts(&ranges), phase)?);
-        self.close_move(measurement, Site::Change(*change), &mut judgement);
+        self.close_move(measurement, site, &mut judgement);
         Ok(judgement)
+    }
+
+    /// Work and bed at a tool change.
+    fn around_change<'w>(&'w self, change: &ToolChange, work: &'w [Body]) -> Vec<Standing<'w>> {
+        let setup = self.scene.setup;
+        let kinematics = &self.scene.kinematics;
+        let from_carrier = kinematics.table_from_carrier(&setup.carrier, change.index_deg);
+        let turned = from_carrier.into_iter().flat_map(|table_from_carrier| {
+            let stand = move |body| Standing::new(body, &table_from_carrier);
+            work.iter().map(stand)
+        });
+        turned.chain(self.bed()).collect()
     }
 
     fn turn(&self, from_deg: f64, to_deg: f64) -> Option<Turn> {
@@ -230,35 +287,58 @@ impl Judge<'_> {
     /// turning.
     fn tool_against(
         &self,
-        tool: usize,
-        tips: &[Point3<f64>],
+        group: &Group<'_>,
         bodies: &[Standing<'_>],
-        turn: Option<Turn>,
-        phase: Phase,
+        turn: Option<&Turn>,
+        known: Option<&KnownMove<'_>>,
     ) -> Result<Measurement, CannotAsk> {
         let mut measurement = Measurement::default();
-        let first = tips.first().copied().unwrap_or_else(Point3::origin);
-        let shifts: Vec<Vec3> = tips.iter().map(|tip| tip - first).collect();
-        let motion = Motion {
-            spread: spread_of(&shifts),
-            turn,
-        };
-        let table_from_tool = self.scene.kinematics.table_from_tool(first);
-        for element in self.elements[tool].iter().filter(|e| self.asks(e.element)) {
-            let mover = Mover {
-                element: element.element,
-                name: &element.name,
-                placed: Placed {
-                    shape: element.shape.clone(),
-                    common_from_body: table_from_tool * element.tool_from_body,
-                },
-                allowance_mm: element.chord_allowance_mm,
-                tip: Some(first),
+        if !self.looks_at(group.phase) {
+            return Ok(measurement);
+        }
+        let mut bodies = bodies.to_vec();
+        bodies.retain(|standing| self.regards(standing, None));
+        for (index, element) in self.elements[group.tool].iter().enumerate() {
+            if !self.asks(element.element) {
+                continue;
+            }
+            let (mover, motion) = self.spread_element(element, group.tips, turn);
+            let was = known.and_then(|known| known.was(group.tool, index, element));
+            let doubtful = Was::in_doubt(was.as_ref(), &mover, &motion, &bodies);
+            let asked = Asked {
+                spare_mm: measurement.spare_mm(),
+                ..self.asked(element.element, group.phase)
             };
-            let asked = self.asked(element.element, phase);
-            measurement.absorb(measure(&mover, bodies, &motion, &asked)?);
+            measurement.absorb(measure(&mover, &doubtful, &motion, &asked)?);
         }
         Ok(measurement)
+    }
+
+    /// An element at the first of some tips, spread over their hull.
+    pub(super) fn spread_element<'e>(
+        &self,
+        element: &'e ToolElement,
+        tips: &[Point3<f64>],
+        turn: Option<&Turn>,
+    ) -> (Mover<'e>, Motion) {
+        let first = tips.first().copied().unwrap_or_else(Point3::origin);
+        let shifts: Vec<Vec3> = tips.iter().map(|tip| tip - first).collect();
+        let table_from_tool = self.scene.kinematics.table_from_tool(first);
+        let mover = Mover {
+            element: element.element,
+            name: &element.name,
+            placed: Placed {
+                shape: element.shape.clone(),
+                common_from_body: table_from_tool * element.tool_from_body,
+            },
+            allowance_mm: element.chord_allowance_mm,
+            tip: Some(first),
+        };
+        let motion = Motion {
+            spread: spread_of(&shifts),
+            turn: turn.cloned(),
+        };
+        (mover, motion)
     }
 
     fn close_move(&self, measurement: Measurement, site: Site, judgement: &mut MoveJudgement) {
@@ -324,6 +404,13 @@ impl Judge<'_> {
             },
         }
     }
+}
+
+/// A tool group over the hull of some tips.
+pub(super) struct Group<'g> {
+    pub(super) tool: usize,
+    pub(super) tips: &'g [Point3<f64>],
+    pub(super) phase: Phase,
 }
 
 /// A body that stands beside the turning work.

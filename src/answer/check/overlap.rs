@@ -2,6 +2,7 @@
 //! them.
 
 use super::CheckError;
+use super::measure::Hint;
 use super::search::least_steps;
 use super::trial::Trial;
 use super::violation::{Site, Violation};
@@ -26,10 +27,11 @@ impl Trial<'_> {
         for direction in self.ways_out(violation) {
             let reach_mm = shortest.unwrap_or(FARTHEST_MM);
             let limit = (reach_mm / STEP_MM) as u64;
+            let hint = Hint::default();
             let found = least_steps(limit, |steps| {
                 let shift_mm = direction * (steps as f64 * STEP_MM);
                 let setup = shifted(&contact_only, violation.site, shift_mm, self);
-                self.mends(&setup, &[violation], shift_mm)
+                self.mends_at(&setup, &[violation], 0, shift_mm, &hint)
             })?;
             if let Some(steps) = found {
                 shortest = Some(steps as f64 * STEP_MM);

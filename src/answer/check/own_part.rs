@@ -2,9 +2,10 @@
 //! the corridor behind them.
 
 use super::erode::eroded;
-use super::judge::{CutJudgement, Judge, Moment};
+use super::judge::{CutJudgement, Judge};
 use super::measure::{Mover, Standing, apart, measure};
 use super::model::{Element, Phase, TroubleKind, Verdict};
+use super::moment::Moment;
 use super::sweep::Sweep;
 use super::violation::{Other, Site, Violation};
 use crate::answer::scene::revolved;
@@ -71,7 +72,14 @@ impl Judge<'_> {
         };
         let core_apart = apart(&core, &standing.placed, swept, &asked)?;
         let is_shank = mover.element == Element::Shank;
-        if core_apart != Some(true) {
+        let thread_mm = if core_apart == Some(true) || is_shank {
+            None
+        } else {
+            self.thread_mm(moment, sweep, mover, swept, gouge_mm)?
+        };
+        if thread_mm.is_some() {
+            judgement.thread_mm = thread_mm;
+        } else if core_apart != Some(true) {
             let kind = if core_apart.is_none() {
                 TroubleKind::Undecided
             } else if is_shank {

@@ -45,6 +45,13 @@ pub fn relies_on(judge: &Judge<'_>, judged: &Judged) -> Vec<Reliance> {
                 pass_mm,
             });
         }
+        let of_cut = jobs.clone().filter(|(job, _)| job.cut == cut_index);
+        if let Some(depth_mm) = of_cut.filter_map(|(_, found)| found.thread_mm).next() {
+            list.push(Reliance::Thread {
+                cut: cut.name.clone(),
+                depth_mm,
+            });
+        }
         let corridors = jobs.filter(|(job, _)| job.cut == cut_index);
         if let Some(difference_mm) = corridors
             .filter_map(|(_, found)| found.corridor_mm)

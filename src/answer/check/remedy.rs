@@ -2,8 +2,10 @@
 
 use super::CheckError;
 use super::change::{pitch_of, recut, retooled, rounded, slimmer, with_pitch, with_table_at};
+use super::measure::Hint;
 use super::model::{Change, Element, Phase, Remedy, TroubleKind};
 use super::plan::index_position;
+use super::run::halt;
 use super::search::least_steps;
 use super::sweep::{Misfit, motion_of};
 use super::trial::Trial;
@@ -11,6 +13,7 @@ use super::violation::{Other, Site, Violation};
 use crate::answer::retool::{stick_out_limits_mm, widest_mm, with_holder_diameter, with_stick_out};
 use crate::setup::model::{Cut, IndexAt, Setup};
 use crate::value::{Vec3, translation};
+use rayon::prelude::*;
 
 /// Remedies are told, and tried, in steps of this.
 const STEP_MM: f64 = 0.01;
@@ -27,9 +30,9 @@ struct Knob<'k> {
     upward: bool,
     limit_mm: f64,
     /// The changed setup at a value; `None` where the change makes no sense.
-    turn: Box<dyn Fn(f64) -> Option<Setup> + 'k>,
+    turn: Box<dyn Fn(f64) -> Option<Setup> + Send + Sync + 'k>,
     /// What to tell.
-    tell: Box<dyn Fn(f64) -> Change + 'k>,
+    tell: Box<dyn Fn(f64) -> Change + Send + Sync + 'k>,
     /// Where else it must do no harm.
     scope: Vec<Site>,
 }
@@ -54,37 +57,57 @@ impl Knob<'_> {
 impl Trial<'_> {
     /// Remedies of a trouble, the smallest change first.
     pub(super) fn remedies(&self, group: &[&Violation]) -> Result<Vec<Remedy>, CheckError> {
-        let mut found: Vec<(f64, Remedy)> = Vec::new();
-        for knob in self.knobs(group) {
-            let steps = least_steps(knob.limit_steps(), |steps| {
-                let value_mm = rounded(knob.value_mm(steps));
-                (knob.turn)(value_mm)
-                    .map_or(Ok(false), |setup| self.mends(&setup, group, Vec3::zeros()))
-            })?;
-            let Some(steps) = steps else { continue };
-            let value_mm = rounded(knob.value_mm(steps));
-            let Some(setup) = (knob.turn)(value_mm) else {
-                continue;
-            };
-            // Halving may have ended at a place that mends by luck, or does harm elsewhere.
-            if !self.mends(&setup, group, Vec3::zeros())?
-                || !self.harmless(&setup, group, &knob.scope)?
-            {
-                continue;
-            }
-            let gap_after = self.gap_after(&setup, group)?;
-            let remedy = Remedy {
-                change: (knob.tell)(value_mm),
-                gap_after,
-            };
-            found.push(((value_mm - knob.start_mm).abs(), remedy));
-        }
+        let tried = self.knobs(group).into_par_iter();
+        let tried = tried.map(|knob| self.remedy(&knob, group));
+        let tried = tried.collect::<Result<Vec<_>, CheckError>>()?;
+        let mut found: Vec<(f64, Remedy)> = tried.into_iter().flatten().collect();
         found.sort_by(|a, b| a.0.total_cmp(&b.0));
-        Ok(found
-            .into_iter()
-            .map(|(_, remedy)| remedy)
-            .take(TOLD)
-            .collect())
+        let found = found.into_iter().map(|(_, remedy)| remedy);
+        Ok(found.take(TOLD).collect())
+    }
+
+    /// The smallest change by one knob, with its size.
+    fn remedy(
+        &self,
+        knob: &Knob<'_>,
+        group: &[&Violation],
+    ) -> Result<Option<(f64, Remedy)>, CheckError> {
+        let setup_at = |steps| (knob.turn)(rounded(knob.value_mm(steps)));
+        let (mut steps, mut place) = (0, 0);
+        for round in 0.. {
+            let hint = Hint::default();
+            let more = least_steps(knob.limit_steps().saturating_sub(steps), |more| {
+                halt(self.judge.stop)?;
+                setup_at(steps + more).map_or(Ok(false), |setup| {
+                    self.mends_at(&setup, group, place, Vec3::zeros(), &hint)
+                })
+            })?;
+            let (Some(more), true) = (more, round <= group.len()) else {
+                return Ok(None);
+            };
+            steps += more;
+            let Some(setup) = setup_at(steps) else {
+                return Ok(None);
+            };
+            // One place at a time is quickly searched; the next is one that is still not mended.
+            match self.not_mended(&setup, group)? {
+                Some(next) => place = next,
+                None => break,
+            }
+        }
+        let value_mm = rounded(knob.value_mm(steps));
+        let Some(setup) = (knob.turn)(value_mm) else {
+            return Ok(None);
+        };
+        // Halving may have ended at a place that does harm elsewhere.
+        if !self.harmless(&setup, group, &knob.scope)? {
+            return Ok(None);
+        }
+        let remedy = Remedy {
+            change: (knob.tell)(value_mm),
+            gap_after: self.gap_after(&setup, group)?,
+        };
+        Ok(Some(((value_mm - knob.start_mm).abs(), remedy)))
     }
 
     fn knobs(&self, group: &[&Violation]) -> Vec<Knob<'_>> {
@@ -437,53 +460,5 @@ impl Trial<'_> {
             }),
             scope: self.move_sites(),
         }
-    }
-
-    fn all_sites(&self) -> Vec<Site> {
-        let cuts = self.judged.plan.jobs.iter().map(|job| Site::Cut(*job));
-        cuts.chain(self.move_sites()).collect()
-    }
-
-    fn move_sites(&self) -> Vec<Site> {
-        let moves = self
-            .judged
-            .moves
-            .iter()
-            .map(|(step, _, _)| Site::Move(*step));
-        let work = self
-            .judged
-            .work_moves
-            .iter()
-            .map(|(step, _)| Site::WorkMove(*step));
-        moves.chain(work).collect()
-    }
-
-    fn sites_of_cut(&self, cut: usize) -> Vec<Site> {
-        let jobs = self.judged.plan.jobs.iter().filter(|job| job.cut == cut);
-        jobs.map(|job| Site::Cut(*job)).collect()
-    }
-
-    fn sites_of_tool(&self, tool: usize) -> Vec<Site> {
-        let cuts = &self.judge.scene.setup.cuts;
-        let jobs = self
-            .judged
-            .plan
-            .jobs
-            .iter()
-            .filter(|job| cuts[job.cut].tool == tool);
-        let moves = self
-            .judged
-            .moves
-            .iter()
-            .filter(|(step, _, _)| step.tool == tool);
-        let changes = self
-            .judged
-            .changes
-            .iter()
-            .filter(|(change, _)| change.tool == tool);
-        jobs.map(|job| Site::Cut(*job))
-            .chain(moves.map(|(step, _, _)| Site::Move(*step)))
-            .chain(changes.map(|(change, _)| Site::Change(*change)))
-            .collect()
     }
 }

@@ -3,7 +3,7 @@
 use super::judge::{CutJudgement, Judge};
 use super::model::{
     AxisUse, CheckAnswer, ContactUse, CutAnswer, IndexMoveAnswer, Outcome, OutcomeCounts,
-    ToolChangeAnswer, ToolName, TroubleKind, Turning, Verdict,
+    ToolChangeAnswer, ToolLengths, ToolName, TroubleKind, Turning, Verdict,
 };
 use super::moves::{AxisRanges, MoveJudgement};
 use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_at};
@@ -63,6 +63,26 @@ pub(super) fn run(
     };
     halt(stop)?;
     Ok(answer(&judge, &judged, troubles, lengths))
+}
+
+/// See [`super::judge_lengths`].
+pub(super) fn lengths_alone(
+    setup: &Setup,
+    options: &CheckOptions,
+    propose: &lengths::Propose<'_>,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<Vec<(usize, ToolLengths, bool)>, CheckError> {
+    options.fits(setup)?;
+    let store = ShapeStore::build(setup)?;
+    let scene = Scene::new(setup, store)?;
+    let judge = Judge::new(&scene, options.tolerance_mm, stop)?;
+    let plan = plan(setup, &scene.kinematics, options);
+    let judged = judge_all(&judge, plan, progress)?;
+    halt(stop)?;
+    let found = lengths::proved(&judge, &judged, propose, progress)?;
+    halt(stop)?;
+    Ok(found)
 }
 
 /// An answer cut short would be a wrong answer.
@@ -190,15 +210,20 @@ fn judge_work_moves(
 impl Judged {
     /// The axis ranges of an index move.
     pub(super) fn ranges_of(&self, judge: &Judge<'_>, step: &IndexMove) -> AxisRanges {
-        let left = match (step.after, step.left_by) {
-            (Stop::Visit(visit), Some(seat)) => self.plan.visits[visit]
-                .jobs
-                .iter()
-                .find(|&&job| self.plan.jobs[job].seat == seat)
-                .and_then(|&job| self.cuts[job].left),
-            _ => None,
-        };
+        let last = self.last_job(step);
+        let at = last.and_then(|last| self.plan.jobs.iter().position(|job| *job == last));
+        let left = at.and_then(|job| self.cuts[job].left);
         judge.index_ranges(left)
+    }
+
+    /// The cut in whose place the axes still stand in an index move.
+    pub(super) fn last_job(&self, step: &IndexMove) -> Option<CutJob> {
+        let (Stop::Visit(visit), Some(seat)) = (step.after, step.left_by) else {
+            return None;
+        };
+        let jobs = self.plan.visits[visit].jobs.iter();
+        let mut jobs = jobs.map(|&job| self.plan.jobs[job]);
+        jobs.find(|job| job.seat == seat)
     }
 
     /// The planes that a cut was judged with.
@@ -266,7 +291,7 @@ fn answer(
     judge: &Judge<'_>,
     judged: &Judged,
     troubles: Vec<super::model::Trouble>,
-    lengths: Vec<super::model::ToolLengths>,
+    lengths: Vec<ToolLengths>,
 ) -> CheckAnswer {
     let setup = judge.scene.setup;
     let cuts: Vec<CutAnswer> = judged

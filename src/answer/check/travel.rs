@@ -1,7 +1,8 @@
 //! Travel of the linear axes over a cut.
 
-use super::judge::{CutJudgement, Judge, Moment};
+use super::judge::{CutJudgement, Judge};
 use super::model::{AxisUse, TroubleKind, Verdict};
+use super::moment::Moment;
 use super::sweep::CutMotion;
 use super::violation::{Site, Violation};
 use crate::setup::model::LinearAxis;

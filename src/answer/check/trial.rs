@@ -1,15 +1,22 @@
 //! A changed setup judged again at the places of a trouble, by the same code that found it.
 
 use super::CheckError;
-use super::judge::Judge;
-use super::model::{Element, GapValue};
+use super::judge::{Focus, Judge};
+use super::known::Before;
+use super::measure::Hint;
+use super::model::{Element, GapValue, Verdict};
 use super::moves::AxisRanges;
+use super::plan::IndexMove;
 use super::run::{Judged, halt};
 use super::violation::{Site, Violation};
 use crate::answer::scene::Scene;
 use crate::setup::model::Setup;
 use crate::value::Vec3;
 use rayon::prelude::*;
+
+/// Work after which a place that may refute a change is left for a second look: a refutation is
+/// mostly quick, and a gap that is just kept takes long to prove. It changes times alone.
+const QUICK_WORK: u64 = 4_000;
 
 /// Judges changed setups against what was judged first.
 #[derive(Debug, Clone, Copy)]
@@ -30,21 +37,21 @@ pub struct Seen {
 }
 
 impl Trial<'_> {
-    /// Judges some sites of a changed setup, only some elements (none: all), the tool shifted.
+    /// Judges gaps of some elements at some sites of a changed setup.
     pub(super) fn see(
         &self,
         setup: &Setup,
         sites: &[Site],
         only: &[Element],
-        shift_mm: Vec3,
     ) -> Result<Vec<Seen>, CheckError> {
         let scene = Scene::new(setup, self.judge.scene.store.clone())?;
-        let judge = self.judge.trial(&scene, only)?;
+        let mut judge = self.judge.trial(&scene)?;
+        judge.only = only.to_vec();
         sites
             .par_iter()
             .map(|site| {
                 halt(judge.stop)?;
-                self.at(&judge, *site, shift_mm)
+                self.at(&judge, *site, Vec3::zeros())
             })
             .collect()
     }
@@ -61,7 +68,7 @@ impl Trial<'_> {
                 }
             }
             Site::Move(step) => {
-                let ranges = self.shifted_ranges(judge, &step, shift_mm);
+                let ranges = self.shifted_ranges(judge, &step, shift_mm)?;
                 let work = judge.work_bodies(&self.judged.states_of(setup, &step))?;
                 let found = judge.index_move(&step, &ranges, &work)?;
                 Seen {
@@ -70,7 +77,7 @@ impl Trial<'_> {
                 }
             }
             Site::WorkMove(step) => {
-                let ranges = self.judged.ranges_of(judge, &step);
+                let ranges = self.shifted_ranges(judge, &step, Vec3::zeros())?;
                 let work = judge.work_bodies(&self.judged.states_of(setup, &step))?;
                 let found = judge.work_move(&step, &ranges, &work)?;
                 Seen {
@@ -90,47 +97,128 @@ impl Trial<'_> {
         })
     }
 
+    /// Where the axes stand in an index move of the changed setup, shifted.
     fn shifted_ranges(
         &self,
         judge: &Judge<'_>,
-        step: &super::plan::IndexMove,
+        step: &IndexMove,
         shift_mm: Vec3,
-    ) -> AxisRanges {
+    ) -> Result<AxisRanges, CheckError> {
+        let left = match self.judged.last_job(step) {
+            Some(job) => judge.left_by(&job)?,
+            None => None,
+        };
         let shifts = judge.scene.kinematics.positions_per_shift(shift_mm);
-        let ranges = self.judged.ranges_of(judge, step);
-        [0, 1, 2].map(|axis: usize| ranges[axis].map(|position_mm| position_mm + shifts[axis]))
+        let ranges = judge.index_ranges(left);
+        Ok([0, 1, 2].map(|axis: usize| ranges[axis].map(|position_mm| position_mm + shifts[axis])))
     }
 
-    /// Whether a changed setup is free of a trouble at all its places.
-    pub(super) fn mends(
+    /// Whether a changed setup is free of a trouble at one of its places: only the pair of the
+    /// trouble is looked at, in its phase.
+    pub(super) fn mends_at(
         &self,
         setup: &Setup,
         group: &[&Violation],
+        place: usize,
         shift_mm: Vec3,
+        hint: &Hint,
     ) -> Result<bool, CheckError> {
-        let only: Vec<Element> = group[0].element.into_iter().collect();
-        let sites: Vec<Site> = group.iter().map(|violation| violation.site).collect();
-        // The worst place first: most steps of a search end there.
-        let (first, rest) = sites.split_at(1);
-        for sites in [first, rest] {
-            let seen = self.see(setup, sites, &only, shift_mm)?;
-            let still = |violation: &Violation| violation.same_pair(group[0]);
-            if seen.iter().any(|seen| seen.violations.iter().any(still)) {
-                return Ok(false);
-            }
-        }
-        Ok(true)
+        let scene = Scene::new(setup, self.judge.scene.store.clone())?;
+        let mut judge = self.focused(&scene, group[0])?;
+        judge.hint = Some(hint);
+        let found = self.found_again(&judge, group[0], group[place].site, shift_mm)?;
+        Ok(found.is_none())
     }
 
-    /// Whether nothing is wrong at these sites in a changed setup that was not wrong before; the
-    /// least gap at the places of the trouble.
+    /// The first place at which a changed setup is not free of a trouble, looked at as in
+    /// [`Self::mends_at`]; any place that is quickly refuted comes before it.
+    pub(super) fn not_mended(
+        &self,
+        setup: &Setup,
+        group: &[&Violation],
+    ) -> Result<Option<usize>, CheckError> {
+        let scene = Scene::new(setup, self.judge.scene.store.clone())?;
+        let mut judge = self.focused(&scene, group[0])?;
+        judge.budget = Some(QUICK_WORK);
+        let refuted = |verdict: Verdict| verdict != Verdict::Unknown;
+        let quickly = self.first_place(&judge, group, refuted)?;
+        if quickly.is_some() {
+            return Ok(quickly);
+        }
+        judge.budget = None;
+        self.first_place(&judge, group, |_| true)
+    }
+
+    /// The first place at which the trouble is found again with such a verdict.
+    fn first_place(
+        &self,
+        judge: &Judge<'_>,
+        group: &[&Violation],
+        counts: impl Fn(Verdict) -> bool + Sync,
+    ) -> Result<Option<usize>, CheckError> {
+        let still = |place: usize| {
+            halt(judge.stop)?;
+            let site = group[place].site;
+            let found = self.found_again(judge, group[0], site, Vec3::zeros())?;
+            Ok(found.is_some_and(&counts))
+        };
+        let ask = |place: usize| match still(place) {
+            Ok(false) => None,
+            Ok(true) => Some(Ok(place)),
+            Err(fault) => Some(Err(fault)),
+        };
+        let places = (0..group.len()).into_par_iter();
+        places.find_map_first(ask).transpose()
+    }
+
+    /// A judge of a changed setup that looks at the pair of a violation, in its phase.
+    fn focused<'s>(
+        &'s self,
+        scene: &'s Scene<'s>,
+        violation: &Violation,
+    ) -> Result<Judge<'s>, CheckError> {
+        let mut judge = self.judge.trial(scene)?;
+        judge.only = violation.element.into_iter().collect();
+        judge.focus = Some(Focus {
+            phase: violation.phase,
+            other: violation.other,
+        });
+        Ok(judge)
+    }
+
+    /// The verdict of a violation that is found again at a site; the clearest where there are more.
+    fn found_again(
+        &self,
+        judge: &Judge<'_>,
+        violation: &Violation,
+        site: Site,
+        shift_mm: Vec3,
+    ) -> Result<Option<Verdict>, CheckError> {
+        let seen = self.at(judge, site, shift_mm)?;
+        let again = seen
+            .violations
+            .iter()
+            .filter(|found| found.same_pair(violation));
+        let known = |verdict: &Verdict| *verdict != Verdict::Unknown;
+        Ok(again.map(|found| found.verdict).max_by_key(known))
+    }
+
+    /// Whether nothing is wrong at these sites in a changed setup that was not wrong before.
+    ///
+    /// What was clear, and has not come nearer by more than there was to spare, is not asked again
+    /// (see `known`).
     pub(super) fn harmless(
         &self,
         setup: &Setup,
         group: &[&Violation],
         sites: &[Site],
     ) -> Result<bool, CheckError> {
-        let seen = self.see(setup, sites, &[], Vec3::zeros())?;
+        let scene = Scene::new(setup, self.judge.scene.store.clone())?;
+        let mut judge = self.judge.trial(&scene)?;
+        judge.before = Some(Before {
+            judge: self.judge,
+            judged: self.judged,
+        });
         let known = |violation: &Violation| {
             self.judged.violations().any(|before| {
                 before.site == violation.site
@@ -139,7 +227,12 @@ impl Trial<'_> {
             })
         };
         let fine = |violation: &Violation| known(violation) && !violation.same_pair(group[0]);
-        Ok(seen.iter().all(|seen| seen.violations.iter().all(fine)))
+        let harmed = |site: &Site| {
+            halt(judge.stop)?;
+            let seen = self.at(&judge, *site, Vec3::zeros())?;
+            Ok(!seen.violations.iter().all(fine))
+        };
+        Ok(!any(sites, harmed)?)
     }
 
     /// The least gap at the places of a trouble in a changed setup.
@@ -152,19 +245,27 @@ impl Trial<'_> {
         if only.is_empty() {
             return Ok(None);
         }
-        let sites: Vec<Site> = group.iter().map(|violation| violation.site).collect();
         let scene = Scene::new(setup, self.judge.scene.store.clone())?;
-        let mut judge = self.judge.trial(&scene, &only)?;
+        let mut judge = self.judge.trial(&scene)?;
+        judge.only = only;
         judge.decide_only = false;
-        let mut least: Option<GapValue> = None;
-        for site in sites {
-            let seen = self.at(&judge, site, Vec3::zeros())?;
-            if let Some(gap) = seen.least
-                && least.is_none_or(|least| gap.lo_mm < least.lo_mm)
-            {
-                least = Some(gap);
-            }
-        }
-        Ok(least)
+        let seen: Vec<Seen> = group
+            .par_iter()
+            .map(|violation| self.at(&judge, violation.site, Vec3::zeros()))
+            .collect::<Result<_, CheckError>>()?;
+        let gaps = seen.iter().filter_map(|seen| seen.least);
+        Ok(gaps.reduce(|least, gap| if gap.lo_mm < least.lo_mm { gap } else { least }))
     }
+}
+
+/// Whether something holds for any of them; the rest is not asked once one is found.
+fn any<T: Sync>(
+    list: &[T],
+    holds: impl Fn(&T) -> Result<bool, CheckError> + Sync,
+) -> Result<bool, CheckError> {
+    let ask = |item: &T| match holds(item) {
+        Ok(false) => None,
+        found_or_failed => Some(found_or_failed),
+    };
+    list.par_iter().find_map_any(ask).unwrap_or(Ok(false))
 }

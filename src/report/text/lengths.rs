@@ -45,6 +45,7 @@ fn longest(tool: &ToolLengths, show: &Show) -> String {
     }
 }
 
+/// What sets an end, with a colon before it.
 pub fn by(limit: &Option<LengthLimit>) -> String {
     let Some(limit) = limit else {
         return String::new();

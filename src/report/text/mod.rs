@@ -3,6 +3,7 @@
 //! - `page`: lines, wrapping, marks; `number`: rounding to the safe side; `words`: values in words
 //! - `headline`, `cuts`, `troubles` (with `remedy`), `motion`, `lengths`, `turning`, `notes`: the
 //!   sections in the order in which they are printed
+//! - `setting`: the page of `lengths`
 
 mod cuts;
 pub(in crate::report) mod headline;
@@ -10,8 +11,9 @@ pub(in crate::report) mod lengths;
 pub(in crate::report) mod motion;
 pub(in crate::report) mod notes;
 pub(in crate::report) mod number;
-mod page;
+pub(in crate::report) mod page;
 pub(in crate::report) mod remedy;
+mod setting;
 pub(in crate::report) mod troubles;
 pub(in crate::report) mod turning;
 pub(in crate::report) mod words;
@@ -20,6 +22,8 @@ use super::CheckReport;
 use crate::value::Unit;
 use number::Lengths;
 use page::Page;
+
+pub use setting::lengths_text;
 
 /// How the text is to look.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

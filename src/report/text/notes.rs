@@ -121,6 +121,10 @@ impl Folded {
             Reliance::Corridor { cut, difference_mm } => {
                 fold(&mut self.corridors, down(difference_mm), cut);
             }
+            Reliance::Thread { cut, depth_mm } => self.single.push(format!(
+                "\"{cut}\": the model shows the hole before tapping; its thread goes {} into the wall",
+                up(depth_mm)
+            )),
             Reliance::Plane {
                 cut,
                 feed_mm,

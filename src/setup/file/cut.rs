@@ -70,6 +70,7 @@ pub enum FeatureFile {
         overhang: f64,
         /// How far the tool axis runs past the face at both ends of a pass (default: the tool
         /// radius plus the wanted gap at rest, so that the cutter leaves the face).
+        #[serde(skip_serializing_if = "Option::is_none")]
         run_out: Option<f64>,
     },
     /// A rectangular pocket with rounded corners; sides may be open.
@@ -154,6 +155,24 @@ pub enum FeatureFile {
         offset: Option<f64>,
         /// Depth of the tool's reference point.
         depth: f64,
+    },
+    /// A feature found in the mesh of the part, by the name that `lapidary features` prints.
+    FromMesh {
+        /// Name of the feature, such as `hole-2`.
+        name: String,
+        /// State of the part whose mesh it is found in (default: the state that the cut leaves).
+        state: Option<String>,
+        /// Which step of a stepped hole, from 1 at the opening (needed where there are several).
+        step: Option<usize>,
+        /// Out of the part, toward the tool (default: as found; a hole that goes through may be
+        /// cut from its other end).
+        access: Option<Direction>,
+        /// How far past the depth the full diameter goes (through holes).
+        #[serde(default)]
+        break_through: f64,
+        /// Material left on walls and floor of a pocket by this cut (default 0).
+        #[serde(default)]
+        stock_left: f64,
     },
     /// An explicit path of the tool's reference point.
     Path {

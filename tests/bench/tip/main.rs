@@ -49,7 +49,7 @@ fn main() {
     // 7,300 vertices; then 10k, 100k and 1M triangles, asked at as many of their vertices.
     for (fine, vertices_max) in [
         (1.97, usize::MAX),
-        (2.46, 7300),
+        (2.4, 7300),
         (0.745, 7300),
         (0.2345, 7300),
     ] {

@@ -362,6 +362,13 @@ pub enum Reliance {
         /// Difference of the radii.
         difference_mm: f64,
     },
+    /// The model shows a hole before tapping: the tap cuts this deep into its wall.
+    Thread {
+        /// The cut.
+        cut: String,
+        /// Depth of the thread.
+        depth_mm: f64,
+    },
     /// The rotary turns the way the machine file says.
     RotarySense {
         /// The declared sense.
