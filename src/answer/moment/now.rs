@@ -100,6 +100,9 @@ fn asked<'q>(
         phase,
         tolerance_mm: 1e-3,
         decide_only: false,
+        spare_mm: f64::INFINITY,
+        hint: None,
+        budget: None,
         stop,
     }
 }
