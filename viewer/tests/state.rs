@@ -197,7 +197,7 @@ across_flats = 150
 length = 300
 [[parts]]
 name = {title}
-states = [{{ name = "blank", stock = {{ size = [40, 40, 30] }} }}]
+states = [{{ name = "blank", stock = {{ x = [0, 40], y = [0, 40], z = [0, 30] }} }}]
 [[seats]]
 name = "one"
 part = {title}
@@ -229,7 +229,7 @@ before = "blank"
 after = "blank"
 [cuts.feature]
 kind = "round-hole"
-at = [0, 0, 30]
+at = [[0, 0, 30]]
 access = [0, 0, 1]
 depth = 5
 "#,
