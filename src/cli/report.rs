@@ -30,7 +30,10 @@ pub fn run(args: &ReportArgs) -> Exit {
 
 fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
     let loaded = check::load_job(&args.ask.job, stop)?;
-    output::can_write(&args.output, &check::files_of(&args.ask.job, &loaded.sources))?;
+    output::can_write(
+        &args.output,
+        &check::files_of(&args.ask.job, &loaded.sources),
+    )?;
     loaded.warnings.iter().for_each(say);
     let options = check::options(&args.ask);
     let answer = check::ask(&args.ask, &loaded.setup, &options, stop)?;

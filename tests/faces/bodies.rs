@@ -15,7 +15,9 @@ pub const CELL_MM: f64 = 20.0;
 pub type Hole = Vec<(f64, f64)>;
 
 pub fn mesh(triangles: &Triangles) -> Mesh {
-    Mesh::from_triangles(triangles, Chord::Estimated).unwrap().0
+    Mesh::from_triangles(triangles, Chord::Estimated)
+        .expect("the triangles are sound")
+        .0
 }
 
 fn at([x, y]: [f64; 2], z: f64) -> Point3<f64> {
@@ -50,7 +52,8 @@ pub fn rounded(centre: [f64; 2], size: [f64; 2], radius: f64, steps: u32) -> Vec
             ];
             // A rounding as wide as the rectangle leaves no straight between two corners.
             let same = |p: &[f64; 2]| (p[0] - point[0]).hypot(p[1] - point[1]) < 1e-9;
-            if !outline.last().is_some_and(same) && !(outline.len() > 3 && same(&outline[0])) {
+            let again = outline.len() > 3 && same(&outline[0]);
+            if !(again || outline.last().is_some_and(same)) {
                 outline.push(point);
             }
         }

@@ -192,7 +192,7 @@ fn a_ball_is_a_sphere() {
         .map(|t| {
             (
                 -5.0 * t.cos(),
-                if t == 0.0 || t > 3.14 {
+                if t == 0.0 || t > 0.999 * std::f64::consts::PI {
                     0.0
                 } else {
                     5.0 * t.sin()

@@ -4,11 +4,12 @@
 use crate::answer::check::model::GapValue;
 use crate::value::Unit;
 
-/// Width below which a difference is taken for the noise of decimal fractions in binary.
+/// Width below which a difference is taken for noise, in units of the last decimal shown: 1e-7 mm.
 ///
-/// Larger, and a true shortage would be rounded away; zero, and 0.29 would be shown as 0.28
-/// (tests `decimals_survive` and `rounding_goes_to_the_safe_side`).
-const NOISE: f64 = 1e-9;
+/// Larger, and a true shortage would be rounded away; much smaller, and a gap of exactly 2, whose
+/// bracket at rest may be 1e-7 mm wide, would be shown as 1.99 (tests `decimals_survive`,
+/// `a_bracket_about_a_decimal_is_that_decimal` and `rounding_goes_to_the_safe_side`).
+const NOISE: f64 = 1e-5;
 
 /// Lengths as text in one unit: two decimals of a millimetre, four of an inch.
 #[derive(Debug, Clone, Copy)]
@@ -119,6 +120,13 @@ mod tests {
         assert_eq!(MM.near(-0.001), "0.00");
         assert_eq!(INCH.down(25.4), "1.0000");
         assert_eq!(INCH.up(0.001), "0.0001");
+    }
+
+    #[test]
+    fn a_bracket_about_a_decimal_is_that_decimal() {
+        assert_eq!(MM.down(2.0 - 4e-10), "2.00");
+        assert_eq!(MM.up(2.0 + 4e-10), "2.00");
+        assert_eq!(MM.down(2.0 - 2e-7), "1.99");
     }
 
     #[test]
