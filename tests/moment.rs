@@ -1,7 +1,7 @@
 //! The moments of an answer: at each of them the gap, measured anew at rest, is the gap that was
 //! told for the whole motion.
 
-use lapidary::answer::check::model::{CheckAnswer, Measured, Verdict};
+use lapidary::answer::check::model::{CheckAnswer, Measured, Phase, Trouble, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check_with};
 use lapidary::answer::moment::find::{Spot, stand, worst_spot};
 use lapidary::answer::moment::now::gap_now;
@@ -79,11 +79,13 @@ fn walks_never_come_nearer_than_told() {
     let scene = Scene::new(&setup, store).unwrap();
     let worst = worst_spot(&answer).unwrap();
     assert_eq!(worst, Spot::Trouble(0));
-    let third = stand(&scene, &answer, Spot::Trouble(2)).unwrap();
-    let told = third.measured.clone().unwrap();
+    let in_a_move = |trouble: &Trouble| trouble.phase == Some(Phase::IndexMove);
+    let turning = answer.troubles.iter().position(in_a_move).unwrap();
+    let turning = stand(&scene, &answer, Spot::Trouble(turning)).unwrap();
+    let told = turning.measured.clone().unwrap();
     let mut least_mm = f64::INFINITY;
     for step in 0..=90 {
-        let moment = third.on_turn(f64::from(step) / 90.0).unwrap();
+        let moment = turning.on_turn(f64::from(step) / 90.0).unwrap();
         let now = gap_now(&scene, &moment, &AtomicBool::new(false))
             .unwrap()
             .unwrap();

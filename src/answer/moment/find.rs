@@ -3,7 +3,7 @@
 use super::{Moment, Own};
 use crate::answer::check::course::{Course, course};
 use crate::answer::check::model::{CheckAnswer, CutAnswer, IndexMoveAnswer, Measured, Phase};
-use crate::answer::check::plan::states_during;
+use crate::answer::check::plan::{states_after_all, states_during};
 use crate::answer::scene::Scene;
 use crate::gap::CannotAsk;
 use nalgebra::Point3;
@@ -219,7 +219,11 @@ fn at_cut(
     };
     let moment = Moment {
         index_deg,
-        states: states(scene, cut, measured.map(|measured| measured.body.as_str())),
+        states: states(
+            scene,
+            &states_before(scene, cut),
+            measured.map(|measured| measured.body.as_str()),
+        ),
         tool: Some(setup.cuts[cut].tool),
         tip,
         own: Some(Own {
@@ -254,7 +258,14 @@ fn at_move(
     let setup = scene.setup;
     let turn = turn_of(scene, step, measured)?;
     let named = |name: &str| setup.cuts.iter().position(|cut| cut.name == name);
-    let cut = named(&step.before).or_else(|| named(&step.after));
+    let coming = named(&step.before);
+    let cut = coming.or_else(|| named(&step.after));
+    let usual = match (named(&step.after), coming) {
+        // Nothing is cut yet, or everything.
+        (None, _) => vec![0; setup.parts.len()],
+        (_, None) => states_after_all(setup),
+        (_, Some(coming)) => states_before(scene, coming),
+    };
     let body = measured.map(|measured| measured.body.as_str());
     let index_deg = measured
         .and_then(|measured| measured.place)
@@ -262,10 +273,7 @@ fn at_move(
     Some(Stood {
         moment: Moment {
             index_deg,
-            states: match cut {
-                Some(cut) => states(scene, cut, body),
-                None => vec![0; setup.seats.len()],
-            },
+            states: states(scene, &usual, body),
             tool: Some(turn.tool),
             tip: turn.tip,
             own: None,
@@ -296,7 +304,11 @@ fn at_change(
     Some(Stood {
         moment: Moment {
             index_deg: place.map_or(told.index_deg.unwrap_or(0.0), |place| place.angle_deg),
-            states: states(scene, cut, measured.map(|measured| measured.body.as_str())),
+            states: states(
+                scene,
+                &states_before(scene, cut),
+                measured.map(|measured| measured.body.as_str()),
+            ),
             tool: Some(tool),
             tip: scene
                 .kinematics
@@ -350,19 +362,23 @@ fn tip_of(scene: &Scene<'_>, measured: &Measured) -> Option<Point3<f64>> {
     measured.place?.tip_mm.map(Point3::from)
 }
 
-/// The states that parts are shown in at a cut: as before it, and the body that the answer names
-/// in the state that it names.
-fn states(scene: &Scene<'_>, cut: usize, body: Option<&str>) -> Vec<usize> {
+/// The state of each part before a cut.
+fn states_before(scene: &Scene<'_>, cut: usize) -> Vec<usize> {
+    let before = states_during(scene.setup, cut).into_iter();
+    before
+        .map(|states| states.first().copied().unwrap_or(0))
+        .collect()
+}
+
+/// The state that the part at each seat is shown in: the usual one of its part, or the one that the
+/// answer names.
+fn states(scene: &Scene<'_>, usual: &[usize], body: Option<&str>) -> Vec<usize> {
     let setup = scene.setup;
-    let possible = states_during(setup, cut);
     let of_seat = |(seat_index, seat): (usize, &crate::setup::model::Seat)| {
         let Some(part) = seat.part else { return 0 };
-        let states = &possible[part];
-        let named = states.iter().copied().find(|&state| {
-            let shown = scene.part(seat_index, state).ok().flatten();
-            shown.is_some_and(|shown| Some(shown.name.as_str()) == body)
-        });
-        named.or(states.first().copied()).unwrap_or(0)
+        let named = (0..setup.parts[part].states.len())
+            .find(|&state| body.is_some() && scene.part_name(seat_index, state).as_deref() == body);
+        named.unwrap_or(usual[part])
     };
     setup.seats.iter().enumerate().map(of_seat).collect()
 }
