@@ -98,12 +98,14 @@ pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: 
     face.moves(&painter, state, &dial);
     face.spindle(&painter, &dial);
     let rotary = &scene.setup.machine.rotary.name;
-    let here = format!("{} {}", words::name(rotary), words::angle(moment.index_deg));
+    // A tenth is enough here, and leaves room for the numbers of the sides.
+    let tenth_deg = (moment.index_deg * 10.0).round() / 10.0;
+    let here = format!("{} {}", words::name(rotary), words::angle(tenth_deg));
     painter.text(
         face.centre,
         Align2::CENTER_CENTER,
         here,
-        FontId::proportional(17.0),
+        FontId::proportional(15.0),
         INK,
     );
     click(&response, &face, &dial, state, acts);
@@ -152,7 +154,9 @@ impl Face {
             let inner = if long { 0.92 } else { 0.96 };
             let stroke = Stroke::new(1.0, INK);
             painter.line_segment([self.at(place_deg, inner), self.at(place_deg, 1.0)], stroke);
-            if long {
+            // The number at the pointer stands in the middle already.
+            let off_deg = (place_deg - dial.spindle_deg + 180.0).rem_euclid(360.0) - 180.0;
+            if long && off_deg.abs() > 13.0 {
                 painter.text(
                     self.at(place_deg, 1.12),
                     Align2::CENTER_CENTER,
@@ -178,13 +182,13 @@ impl Face {
         let first_deg = first.dot(&up).atan2(first.dot(&right)).to_degrees();
         let step_deg = 360.0 / f64::from(count);
         let corners: Vec<Pos2> = (0..count)
-            .map(|side| self.at(first_deg + (f64::from(side) + 0.5) * step_deg, 0.56))
+            .map(|side| self.at(first_deg + (f64::from(side) + 0.5) * step_deg, 0.6))
             .collect();
         if count > 2 {
             let outline = Shape::convex_polygon(corners, PALE, Stroke::new(1.5, INK));
             painter.add(outline);
         }
-        let inner = (std::f64::consts::PI / f64::from(count.max(3))).cos() as f32 * 0.56;
+        let inner = (std::f64::consts::PI / f64::from(count.max(3))).cos() as f32 * 0.6;
         // The numbers stand where the seats are: a carrier may count its sides either way.
         let mut told = Vec::new();
         for seat in &scene.setup.seats {
@@ -198,7 +202,7 @@ impl Face {
             painter.text(
                 self.at(
                     out.dot(&up).atan2(out.dot(&right)).to_degrees(),
-                    inner - 0.09,
+                    inner - 0.06,
                 ),
                 Align2::CENTER_CENTER,
                 seat.side.to_string(),

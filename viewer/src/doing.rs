@@ -13,6 +13,10 @@ const APPROACH_MM_PER_S: f64 = 50.0;
 /// Degrees a second at speed 1: a quarter turn takes three seconds.
 const TURN_DEG_PER_S: f64 = 30.0;
 
+/// Longest steps of a walk, in millimetres and degrees: what is drawn does not jump.
+const STEP_MM: f64 = 5.0;
+const STEP_DEG: f64 = 3.0;
+
 /// Does an act; the tasks that it needs beside those that follow from what is shown.
 pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
     match act {
@@ -170,37 +174,47 @@ fn walk(state: &mut State, course: Course) {
                 course,
                 share: 0.0,
                 goes: true,
+                owed_s: 0.0,
                 least: None,
             });
         }
     }
 }
 
-/// A walk goes on by some seconds.
+/// A walk goes on by some seconds, a step at a time: the next one when the gap of the last is
+/// known, so that no moment is passed by unmeasured, however slow the machine is.
 pub(crate) fn walk_on(state: &mut State, seconds: f64) {
     let speed = state.speed;
-    let length = match state.walk.as_ref().map(|walk| walk.course) {
-        Some(Course::Approach) => state
-            .stood
-            .approach
-            .as_ref()
-            .map(|approach| (approach.to - approach.from).norm() / APPROACH_MM_PER_S),
-        Some(Course::IndexMove) => state
-            .stood
-            .turn
-            .as_ref()
-            .map(|turn| (turn.to_deg - turn.from_deg).abs() / TURN_DEG_PER_S),
-        None => None,
+    let measuring = state.measuring;
+    let stood = &state.stood;
+    // How long it is, how far it goes in a second, and how far in one step.
+    let [length, per_s, most] = match state.walk.as_ref().map(|walk| walk.course) {
+        Some(Course::Approach) => {
+            let length_mm = stood
+                .approach
+                .as_ref()
+                .map(|way| (way.to - way.from).norm());
+            [length_mm.unwrap_or(0.0), APPROACH_MM_PER_S, STEP_MM]
+        }
+        Some(Course::IndexMove) => {
+            let turn = stood.turn.as_ref();
+            let length_deg = turn.map(|turn| (turn.to_deg - turn.from_deg).abs());
+            [length_deg.unwrap_or(0.0), TURN_DEG_PER_S, STEP_DEG]
+        }
+        None => return,
     };
-    let (Some(walk), Some(length_s)) = (state.walk.as_mut(), length) else {
+    let Some(walk) = state.walk.as_mut().filter(|walk| walk.goes) else {
         return;
     };
-    if walk.goes {
-        // A walk of no length is over at once.
-        let share = seconds * speed / length_s.max(1e-6);
-        walk.share = (walk.share + share).min(1.0);
-        walk.goes = walk.share < 1.0;
+    walk.owed_s += seconds;
+    if measuring {
+        return;
     }
+    let step = (walk.owed_s * speed * per_s).min(most);
+    walk.owed_s = 0.0;
+    // A walk of no length is over at once.
+    walk.share = (walk.share + step / length.max(1e-6)).min(1.0);
+    walk.goes = walk.share < 1.0;
 }
 
 fn set_otherwise(state: &mut State, act: &Act) -> Vec<Task> {

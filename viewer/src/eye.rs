@@ -34,7 +34,8 @@ impl Eye {
         camera.rebind_reset_key(None);
         camera.set_min_dist(20.0);
         camera.set_max_dist(20_000.0);
-        camera.set_dist_step(1.004);
+        // Below 1: the wheel away from oneself comes nearer.
+        camera.set_dist_step(0.996);
         let mut eye = Self { camera, sides };
         eye.camera.set_up_axis(to_f32(&sides.up));
         eye.look(View::Corner, at, distance_mm);

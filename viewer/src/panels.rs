@@ -6,7 +6,8 @@ use crate::state::{Look, State};
 use crate::views::{Sides, View};
 use crate::{dial, words};
 use kiss3d::egui::{
-    Align, Button, Context, DragValue, Layout, Rect, RichText, ScrollArea, Slider, Ui, pos2, vec2,
+    Align, Button, Context, DragValue, Grid, Layout, Rect, RichText, ScrollArea, Slider, Ui, pos2,
+    vec2,
 };
 use lapidary::answer::check::model::Verdict;
 use lapidary::answer::moment::Group;
@@ -23,6 +24,9 @@ const GAP: f32 = 8.0;
 
 /// Height of the strip below.
 const STRIP: f32 = 86.0;
+
+/// Height of the sheet with the dial.
+const DIAL_SHEET: f32 = 412.0;
 
 /// Height of a row of a list.
 const ROW: f32 = 19.0;
@@ -52,21 +56,24 @@ pub fn show(
         answer(ui, state, acts);
     });
     let right = pos2(screen.max.x - COLUMN - GAP, screen.min.y + GAP);
-    sheet(
-        context,
-        "here",
-        Rect::from_min_size(right, vec2(COLUMN, tall)),
-        |ui| {
-            ScrollArea::vertical().show(ui, |ui| {
-                here(ui, state);
-                ui.separator();
-                heading(ui, "Dial: the sides by their numbers");
-                dial::show(ui, state, scene, sides, acts);
-                ui.separator();
-                what_if(ui, state, acts);
-            });
-        },
-    );
+    // The dial stays where it is, however much there is to say above it.
+    let low = DIAL_SHEET.min(tall - GAP - 160.0);
+    let high = tall - low - GAP;
+    let sheets = [
+        Rect::from_min_size(right, vec2(COLUMN, high)),
+        Rect::from_min_size(right + vec2(0.0, high + GAP), vec2(COLUMN, low)),
+    ];
+    sheet(context, "here", sheets[0], |ui| {
+        ScrollArea::vertical().show(ui, |ui| here(ui, state));
+    });
+    sheet(context, "dial", sheets[1], |ui| {
+        ScrollArea::vertical().show(ui, |ui| {
+            heading(ui, "Dial: the sides by their numbers");
+            dial::show(ui, state, scene, sides, acts);
+            ui.separator();
+            what_if(ui, state, acts);
+        });
+    });
     let free = free(screen);
     let strip = Rect::from_min_max(
         pos2(free.min.x, screen.max.y - STRIP - GAP),
@@ -234,17 +241,17 @@ fn here(ui: &mut Ui, state: &State) {
     }
     ui.add_space(4.0);
     now(ui, state);
+    if let Some(picked) = &state.picked {
+        ui.add_space(4.0);
+        heading(ui, "Picked");
+        ui.label(RichText::new(words::name(picked)).strong());
+    }
     if let Some(trouble) = trouble.filter(|trouble| !trouble.remedies.is_empty()) {
         ui.add_space(4.0);
         heading(ui, "Remedies, each tried");
         for remedy in &trouble.remedies {
             ui.label(words::change(&remedy.change));
         }
-    }
-    if let Some(picked) = &state.picked {
-        ui.add_space(4.0);
-        heading(ui, "Picked");
-        ui.label(RichText::new(words::name(picked)).strong());
     }
 }
 
@@ -256,9 +263,12 @@ fn now(ui: &mut Ui, state: &State) {
     };
     let text = format!("this moment: {}", words::gap(&now.gap));
     verdict_label(ui, now.verdict, &text, 13.0);
-    ui.label(RichText::new(words::pair(now)).color(FADED));
+    // Beyond the cap no two bodies are the nearest.
+    if now.gap.hi_mm.is_some() {
+        ui.label(RichText::new(words::pair(now)).color(FADED));
+    }
     if let Some(least) = state.walk.as_ref().and_then(|walk| walk.least.as_ref()) {
-        let text = format!("least of this walk: {}", words::gap(&least.gap));
+        let text = format!("walk so far: {}", words::gap(&least.gap));
         verdict_label(ui, least.verdict, &text, 13.0);
     }
 }
@@ -413,16 +423,16 @@ fn over_scene(context: &Context, state: &State, free: Rect, acts: &mut Vec<Act>)
         });
     }
     if state.help {
-        let size = vec2(330.0, KEYS.len() as f32 * 20.0 + 24.0);
+        let size = vec2(390.0, KEYS.len() as f32 * 21.0 + 20.0);
         let at = Rect::from_center_size(free.center(), size);
         sheet(context, "keys", at, |ui| {
-            for (keys, what) in KEYS {
-                ui.horizontal(|ui| {
-                    let keys = RichText::new(format!("{keys:<11}")).monospace().strong();
-                    ui.label(keys);
+            Grid::new("keys").num_columns(2).show(ui, |ui| {
+                for (keys, what) in KEYS {
+                    ui.label(RichText::new(keys).strong());
                     ui.label(what);
-                });
-            }
+                    ui.end_row();
+                }
+            });
         });
     }
 }

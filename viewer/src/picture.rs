@@ -148,9 +148,9 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
     let Ok(scene) = Scene::new(&state.setup, state.job.store.clone()) else {
         return;
     };
-    stage.place(&scene, &state.moment());
-    stage.dress(state);
     let camera = &ready.eye.camera;
+    stage.place(&scene, &state.moment(), camera.eye(), camera.at());
+    stage.dress(state);
     let up = crate::eye::to_f32(&ready.eye.sides.up);
     stage.light_from(camera.eye(), camera.at(), up);
     let eye = &ready.eye;

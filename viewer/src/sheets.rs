@@ -97,7 +97,8 @@ pub fn verdict_label(ui: &mut Ui, verdict: Verdict, text: &str, size: f32) {
         let side = size + 4.0;
         let (response, painter) = ui.allocate_painter(Vec2::splat(side), Sense::hover());
         crate::dial::chip(&painter, response.rect.center(), side / 2.0 - 1.0, verdict);
-        ui.label(egui::RichText::new(text).size(size).strong());
+        let text = egui::RichText::new(text).size(size).strong();
+        ui.add(egui::Label::new(text).wrap());
     });
 }
 

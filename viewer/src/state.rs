@@ -56,6 +56,8 @@ pub struct Walk {
     pub share: f64,
     /// Whether it goes on by itself.
     pub goes: bool,
+    /// Time that has passed and is not walked yet.
+    pub owed_s: f64,
     /// The least gap measured so far.
     pub least: Option<Measured>,
 }
