@@ -102,16 +102,20 @@ class Screen:
         subprocess.run(command, check=True, env=self.environment, stdout=subprocess.DEVNULL)
 
     def click(self, x, y):
+        """Waits before and after: what is under the pointer is known a frame later."""
         self.do("mousemove", round(x), round(y))
-        time.sleep(0.3)
+        time.sleep(3)
         self.do("mousedown", 1)
         time.sleep(0.3)
         self.do("mouseup", 1)
+        time.sleep(3)
 
     def drag(self, from_xy, to_xy):
+        """Waits before and after, as a press and a release in one slow frame are no drag."""
         self.do("mousemove", *from_xy)
-        time.sleep(0.3)
+        time.sleep(3)
         self.do("mousedown", 1)
+        time.sleep(3)
         steps = 6
         for step in range(1, steps + 1):
             share = step / steps
@@ -119,6 +123,7 @@ class Screen:
             y = from_xy[1] + (to_xy[1] - from_xy[1]) * share
             self.do("mousemove", round(x), round(y))
             time.sleep(0.15)
+        time.sleep(4)
         self.do("mouseup", 1)
 
     def shot(self, path):
@@ -221,9 +226,11 @@ class Run:
             window.until("the first panel", lambda line: True)
             print(f"  first panel after {time.monotonic() - window.begun:.2f} s")
             self.opens_at_the_worst_place(window, answer)
+            self.picked(window)
             self.next_trouble(window, answer)
             self.orbit(window)
             self.dial(window)
+            self.opened(window)
             self.length(window, answer)
             self.files(window)
         finally:
@@ -273,8 +280,12 @@ class Run:
         demand(line["here"] is None, "no gap is told where an axis is short")
 
     def orbit(self, window):
+        before = self.folder / "before.png"
+        window.screen.shot(before)
         window.screen.drag((560, 330), (690, 290))
         self.shot(window, "orbit")
+        turned = differing(before, self.folder / "orbit.png")
+        demand(turned > 0.1, f"a drag turned the view: {turned:.1%} of the pixels differ")
 
     def dial(self, window):
         window.key("w")
@@ -294,6 +305,29 @@ class Run:
         demand(not line["at_spot"], "the dial left the spot")
         self.shot(window, "dial")
 
+    def opened(self, window):
+        window.key("w")
+        window.until(
+            "the worst place",
+            lambda line: line["spot_number"] == 0 and line["at_spot"] and settled(line),
+        )
+        window.key("c")
+        time.sleep(3)
+        self.shot(window, "open")
+        window.key("c")
+
+    def picked(self, window):
+        """A click on the part below goes to a cut at its seat."""
+        window.screen.click(620, 610)
+        line = window.until(
+            "the part that was clicked on",
+            lambda line: line["picked"] and line["spot"] == "cut" and settled(line),
+        )
+        demand(line["seat"] == "1.1", f"seat: {line['seat']}")
+        demand("of seat 1.1" in line["picked"], f"picked: {line['picked']}")
+        window.key("w")
+        window.until("the worst place", lambda line: line["spot"] == "trouble" and settled(line))
+
     def length(self, window, answer):
         window.key("w")
         line = window.until(
@@ -306,9 +340,14 @@ class Run:
         longer = line["gauge_length_mm"] + 10.0
         x, y, _, _ = line["places"]["gauge_length"]
         window.screen.click(x, y)
-        time.sleep(3)
-        window.screen.do("type", "--delay", "120", f"{longer:g}")
+        window.screen.do("type", "--delay", "200", f"{longer:g}")
         window.key("Return")
+        begun = time.monotonic()
+        window.until(
+            "a verdict for the longer tool",
+            lambda line: line["gauge_length_mm"] == longer and line["fresh"],
+        )
+        print(f"  new verdict after {time.monotonic() - begun:.2f} s")
         line = window.until(
             "the longer tool",
             lambda line: line["gauge_length_mm"] == longer and settled(line),

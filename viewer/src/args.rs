@@ -39,7 +39,8 @@ pub struct Args {
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
 
-    /// Close the window after this many frames and tell how long they took
+    /// Draw this many frames after the answer, tell how long they took, and end; with `--picture`
+    /// without a display
     #[arg(long, value_name = "N")]
     pub frames: Option<u32>,
 }

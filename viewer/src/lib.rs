@@ -7,6 +7,7 @@
 //! - [`shapes`], [`clip`], [`pick`]: triangles to draw, cut open, hit by a ray
 //! - [`scene`], [`eye`], [`views`], [`marks`], [`panels`], [`sheets`], [`dial`]: what is seen
 //! - [`window`], [`picture`], [`log`]: the loop, pictures, panel values as JSON lines
+//! - [`timing`]: how long a start and a frame take
 //! - [`args`], [`job`], [`ready`], [`words`]: arguments, files, drivers, sentences
 
 pub mod act;
@@ -28,6 +29,7 @@ pub mod shapes;
 pub mod sheets;
 pub mod state;
 pub mod tasks;
+pub mod timing;
 pub mod views;
 pub mod window;
 pub mod words;

@@ -2,7 +2,7 @@
 
 use clap::Parser;
 use lapidary_viewer::args::Args;
-use lapidary_viewer::{job, picture, ready, window};
+use lapidary_viewer::{job, picture, ready, timing, window};
 use std::process::ExitCode;
 use std::time::Instant;
 
@@ -47,6 +47,11 @@ fn run(args: &Args, begun: Instant) -> Result<(), Vec<String>> {
         ready::driver().map_err(error)?;
         return window::run(args, job, begun).map_err(error);
     };
+    if let Some(frames) = args.frames {
+        let times = timing::run(args, job, begun, frames, file).map_err(error)?;
+        println!("{times}");
+        return Ok(());
+    }
     let mut prepared = picture::prepare(args, job).map_err(error)?;
     let drawn = picture::draw(&mut prepared, args.size).map_err(error)?;
     drawn

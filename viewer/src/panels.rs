@@ -220,7 +220,8 @@ fn here(ui: &mut Ui, state: &State) {
         .seat
         .and_then(|seat| state.setup.seats.get(seat));
     let seat = seat.map_or(String::new(), |seat| format!("seat {}, ", seat.name));
-    ui.label(format!("{seat}{rotary} {}", words::angle(moment.index_deg)));
+    let told_deg = state.stood.moment.index_deg;
+    ui.label(format!("{seat}{rotary} {}", words::angle(told_deg)));
     if let Some(told) = state.measured() {
         ui.add_space(4.0);
         ui.label(words::pair(told));
@@ -240,6 +241,10 @@ fn here(ui: &mut Ui, state: &State) {
         }
     }
     ui.add_space(4.0);
+    if moment.index_deg != told_deg {
+        let text = format!("carrier now at {rotary} {}", words::angle(moment.index_deg));
+        ui.label(text);
+    }
     now(ui, state);
     if let Some(picked) = &state.picked {
         ui.add_space(4.0);

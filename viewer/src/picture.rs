@@ -109,9 +109,10 @@ pub fn draw(ready: &mut Ready, size: (u32, u32)) -> Result<RgbImage, String> {
     })
 }
 
-async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
+/// A surface without a display, set up as the window is.
+pub(crate) async fn surface((width, height): (u32, u32), samples: NumSamples) -> OffscreenSurface {
     let setup = CanvasSetup {
-        samples: NumSamples::Four,
+        samples,
         ..CanvasSetup::default()
     };
     let mut surface = OffscreenSurface::with_setup(width, height, setup).await;
@@ -120,14 +121,21 @@ async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
     surface.set_shadows_enabled(false);
     surface.set_tonemap(Tonemap::None);
     surface.set_bloom_enabled(false);
-    let size = [width as f32, height as f32];
-    // The camera learns the size from an event, as in a window.
-    let told = WindowEvent::FramebufferSize(width, height);
-    ready
-        .eye
-        .camera
-        .handle_event(surface.window().canvas(), &told);
+    surface.window_mut().set_transmission_enabled(false);
     sheets::style(surface.window().egui_context());
+    surface
+}
+
+/// The camera learns the size from an event, as in a window.
+pub(crate) fn tell_size(surface: &OffscreenSurface, (width, height): (u32, u32), eye: &mut Eye) {
+    let told = WindowEvent::FramebufferSize(width, height);
+    eye.camera.handle_event(surface.window().canvas(), &told);
+}
+
+async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
+    let size = [width as f32, height as f32];
+    let mut surface = surface((width, height), NumSamples::Four).await;
+    tell_size(&surface, (width, height), &mut ready.eye);
     // Nodes need the surface's device.
     let mut stage = Stage::new();
     if let Some(shapes) = &ready.shapes {
@@ -183,7 +191,8 @@ fn caption(state: &State) -> String {
         words.push(words::pair(told));
         words.push(mark::word(told.verdict).to_owned());
     }
-    words.join(", ")
+    // Names have commas of their own.
+    words.join("; ")
 }
 
 /// Writes a picture beside the job, under a name that is free; tells what was done.

@@ -42,6 +42,8 @@ pub fn style(context: &Context) {
     visuals.override_text_color = Some(INK);
     visuals.selection.bg_fill = Color32::from_rgb(0xC9, 0xD3, 0xDB);
     visuals.selection.stroke = Stroke::new(1.0, INK);
+    // Without a GPU a frame can take a second: a press and a release in two frames are a click still.
+    context.options_mut(|options| options.input_options.max_click_duration = 5.0);
     context.set_theme(egui::Theme::Light);
     context.set_visuals_of(egui::Theme::Light, visuals);
 }

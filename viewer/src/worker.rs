@@ -12,6 +12,7 @@ use lapidary::answer::moment::find::{Spot, Stood};
 use lapidary::answer::moment::{Group, Moment};
 use lapidary::answer::scene::ShapeStore;
 use lapidary::setup::model::Setup;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -66,6 +67,20 @@ pub enum Task {
     Pick(Context, Box<PickTask>),
     /// Other files to watch.
     Watch(PathBuf, Vec<Stamp>),
+}
+
+impl Task {
+    /// The setup that it belongs to.
+    const fn generation(&self) -> u64 {
+        match self {
+            Self::Check(context)
+            | Self::Stand(context, ..)
+            | Self::Shapes(context, _)
+            | Self::Measure(context, _)
+            | Self::Pick(context, _) => context.generation,
+            Self::Watch(..) => 0,
+        }
+    }
 }
 
 /// A ray into a moment.
@@ -173,7 +188,13 @@ impl Worker {
             *current = Arc::clone(&stop);
         }
         let tell = self.tell.clone();
-        std::thread::spawn(move || crate::tasks::check(&context, &stop, &tell));
+        std::thread::spawn(move || {
+            let generation = context.generation;
+            let work = || crate::tasks::check(&context, &stop, &tell);
+            if let Err(refused) = unbroken(generation, work) {
+                let _ = tell.send(refused);
+            }
+        });
     }
 }
 
@@ -183,6 +204,14 @@ impl Drop for Worker {
             current.store(true, Ordering::Relaxed);
         }
     }
+}
+
+/// A fault in the work ends neither thread nor window: it is told, and what is shown stays.
+fn unbroken<T>(generation: u64, work: impl FnOnce() -> T) -> Result<T, Reply> {
+    catch_unwind(AssertUnwindSafe(work)).map_err(|_| {
+        let message = "this could not be worked out: a fault of the program, told on stderr";
+        Reply::Refused(generation, message.to_owned())
+    })
 }
 
 /// Does the latest task of each kind, in the order of the kinds.
@@ -199,7 +228,9 @@ fn quick_loop(tasks: &Receiver<Task>, tell: &Sender<Reply>) {
             latest[kind] = Some(task);
         }
         for task in latest.into_iter().flatten() {
-            if let Some(reply) = crate::tasks::quick(task)
+            let generation = task.generation();
+            let reply = unbroken(generation, || crate::tasks::quick(task)).unwrap_or_else(Some);
+            if let Some(reply) = reply
                 && tell.send(reply).is_err()
             {
                 return;
@@ -234,5 +265,17 @@ fn watch_loop(watched: &Receiver<(PathBuf, Vec<Stamp>)>, tell: &Sender<Reply>) {
         if tell.send(reply).is_err() {
             return;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_in_the_work_is_told() {
+        assert!(matches!(unbroken(3, || 5), Ok(5)));
+        let told = unbroken(3, || -> u8 { panic!("planted") });
+        assert!(matches!(told, Err(Reply::Refused(3, _))));
     }
 }
