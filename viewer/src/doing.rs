@@ -77,6 +77,7 @@ fn leave_and_go(state: &mut State, spot: Spot) -> Vec<Task> {
     state.walk = None;
     state.turned_deg = None;
     state.begin_deg = None;
+    state.picked = None;
     state.list = match spot {
         Spot::Trouble(_) => List::Troubles,
         Spot::Cut(_) => List::Cuts,

@@ -101,7 +101,9 @@ fn answer(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
             ui.label(RichText::new(words::counts(&answered.answer)).color(FADED));
         }
         None => {
-            ui.label(RichText::new("not asked yet").size(20.0));
+            let none = state.setup.cuts.is_empty();
+            let text = if none { "no cuts" } else { "not asked yet" };
+            ui.label(RichText::new(text).size(20.0));
             ui.label(words::name(&state.setup.title));
         }
     }
@@ -206,6 +208,8 @@ fn here(ui: &mut Ui, state: &State) {
     };
     if let Some(trouble) = trouble {
         verdict_label(ui, trouble.verdict, words::kind(trouble.kind), 16.0);
+    } else if let Some(verdict) = state.verdict_here() {
+        verdict_label(ui, verdict, mark::word(verdict), 16.0);
     }
     let moment = state.moment();
     if let Some(cut) = state.stood.cut.and_then(|cut| state.setup.cuts.get(cut)) {
@@ -262,6 +266,10 @@ fn here(ui: &mut Ui, state: &State) {
 
 /// The gap at this moment, and the least of the walk.
 fn now(ui: &mut Ui, state: &State) {
+    if state.tool().is_none() {
+        ui.label(RichText::new("no tool here: nothing is measured").color(FADED));
+        return;
+    }
     let Some(now) = &state.now else {
         ui.label(RichText::new("this moment: measuring").color(FADED));
         return;

@@ -19,6 +19,7 @@ use kiss3d::egui::{Align2, LayerId, pos2, vec2};
 use kiss3d::event::WindowEvent;
 use kiss3d::post_processing::Tonemap;
 use kiss3d::window::{CanvasSetup, NumSamples, OffscreenSurface};
+use lapidary::answer::check::model::Verdict;
 use lapidary::answer::scene::Scene;
 use lapidary::report::mark;
 use nalgebra::Point3;
@@ -168,11 +169,16 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         let painter = context.layer_painter(LayerId::background());
         let at = pos2(14.0, size[1] - 12.0);
         let line = note(&painter, at, Align2::LEFT_BOTTOM, &caption(state), 15.0);
-        if let Some(told) = marks::drawn_gap(state) {
+        if let Some(verdict) = verdict(state) {
             let chip = line.right_center() + vec2(16.0, 0.0);
-            crate::dial::chip(&painter, chip, 10.0, told.verdict);
+            crate::dial::chip(&painter, chip, 10.0, verdict);
         }
     });
+}
+
+/// The verdict on what is in the picture: where the carrier was turned away from it, none.
+fn verdict(state: &State) -> Option<Verdict> {
+    state.verdict_here().filter(|_| state.at_spot())
 }
 
 /// What is in the picture, in one line.
@@ -187,9 +193,10 @@ fn caption(state: &State) -> String {
     }
     let rotary = words::name(&state.setup.machine.rotary.name);
     words.push(format!("{rotary} {}", words::angle(moment.index_deg)));
-    if let Some(told) = marks::drawn_gap(state) {
-        words.push(words::pair(told));
-        words.push(mark::word(told.verdict).to_owned());
+    if let Some(verdict) = verdict(state) {
+        let nearest = state.measured().filter(|told| told.gap.hi_mm.is_some());
+        words.extend(nearest.map(words::pair));
+        words.push(mark::word(verdict).to_owned());
     }
     // Names have commas of their own.
     words.join("; ")

@@ -62,6 +62,20 @@ pub fn guarded<T>(what: &str, work: impl FnOnce() -> T) -> Result<T, String> {
     })
 }
 
+/// The library's words about a display that does not answer, in plainer ones.
+#[must_use]
+pub fn plainer(words: String) -> String {
+    if !words.contains("event loop") {
+        return words;
+    }
+    let name = std::env::var("DISPLAY").or_else(|_| std::env::var("WAYLAND_DISPLAY"));
+    format!(
+        "no window could be opened: the display {} does not answer; `--picture FILE.png` draws \
+         without one",
+        name.unwrap_or_default()
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -71,5 +85,7 @@ mod tests {
         assert_eq!(guarded("drawing", || 3), Ok(3));
         let told = guarded("drawing", || -> u8 { panic!("device lost") }).unwrap_err();
         assert!(told.starts_with("drawing: device lost"), "{told}");
+        assert_eq!(plainer(told.clone()), told);
+        assert!(plainer("Failed to create event loop".to_owned()).contains("does not answer"));
     }
 }

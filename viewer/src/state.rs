@@ -6,7 +6,7 @@
 use crate::act::{Act, Course, List};
 use crate::job::Job;
 use crate::worker::{Context, Reply, ShapesTask, Task};
-use lapidary::answer::check::model::{CheckAnswer, Measured};
+use lapidary::answer::check::model::{CheckAnswer, Measured, Verdict};
 use lapidary::answer::moment::find::{Spot, Stood, loaded};
 use lapidary::answer::moment::{Group, Moment};
 use lapidary::answer::otherwise::Otherwise;
@@ -196,6 +196,17 @@ impl State {
         self.stood.measured.as_ref()
     }
 
+    /// The verdict that the answer has for the spot: of the trouble, the cut, the move.
+    #[must_use]
+    pub fn verdict_here(&self) -> Option<Verdict> {
+        let answer = &self.answered.as_ref()?.answer;
+        match self.spot? {
+            Spot::Trouble(at) => answer.troubles.get(at).map(|told| told.verdict),
+            Spot::Cut(at) => answer.cuts.get(at).map(|told| told.verdict),
+            Spot::Move(at) => answer.index_moves.get(at).map(|told| told.verdict),
+        }
+    }
+
     /// Whether the moment shown is the one that the answer tells of.
     #[must_use]
     pub fn at_spot(&self) -> bool {
@@ -261,6 +272,8 @@ impl State {
         } else {
             None
         };
+        // Beyond the cap no two bodies are the nearest.
+        let measured = measured.filter(|measured| measured.gap.hi_mm.is_some());
         measured.map(|measured| [measured.element_body.clone(), measured.body.clone()])
     }
 
@@ -313,8 +326,9 @@ impl State {
             }
             Reply::Picked(hit) => {
                 let spot = crate::change::spot_of_hit(self, hit.as_ref());
+                let tasks = spot.map_or_else(Vec::new, |spot| self.act(Act::Go(spot)));
                 self.picked = hit.map(|(name, _)| name);
-                spot.map_or_else(Vec::new, |spot| self.act(Act::Go(spot)))
+                tasks
             }
             Reply::Reloaded(job) => self.take_job(*job),
             Reply::Failed(message) => {

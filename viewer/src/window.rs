@@ -74,7 +74,8 @@ pub fn run(args: &Args, job: Job, begun: Instant) -> Result<(), String> {
                 ..CanvasSetup::default()
             },
         ))
-    })?;
+    })
+    .map_err(ready::plainer)?;
     let eye = first_eye(&state)?;
     let mut show = Show {
         window: opened,
