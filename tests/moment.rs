@@ -1,6 +1,8 @@
 //! The moments of an answer: at each of them the gap, measured anew at rest, is the gap that was
 //! told for the whole motion.
 
+#![allow(clippy::unwrap_used)]
+
 use lapidary::answer::check::model::{CheckAnswer, Measured, Phase, Trouble, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check_with};
 use lapidary::answer::moment::find::{Spot, stand, worst_spot};

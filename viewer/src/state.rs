@@ -362,7 +362,8 @@ impl State {
         self.spot = self.going.take();
         self.stood = stood;
         if let Some(begin_deg) = self.begin_deg.take() {
-            self.turned_deg = Some(begin_deg);
+            let off_deg = (begin_deg - self.stood.moment.index_deg).rem_euclid(360.0);
+            self.turned_deg = (off_deg != 0.0).then_some(begin_deg);
         }
     }
 

@@ -1,5 +1,7 @@
 //! A picture drawn without a display, against the committed one.
 
+#![allow(clippy::unwrap_used)]
+
 use image::RgbImage;
 use lapidary_viewer::args::Args;
 use lapidary_viewer::{job, picture, ready};

@@ -1,5 +1,7 @@
 //! The state of the window, driven without a window: tasks are done one after the other.
 
+#![allow(clippy::unwrap_used)]
+
 use lapidary::answer::check::model::{Phase, Trouble, Verdict};
 use lapidary::answer::moment::Group;
 use lapidary::answer::moment::find::Spot;
