@@ -92,6 +92,11 @@ class Screen:
         demand(number != "", "Xvfb did not start")
         self.environment = {**os.environ, "DISPLAY": f":{number}"}
         self.environment.pop("WAYLAND_DISPLAY", None)
+        # The screenshots are those of Mesa's software driver, whatever else is installed.
+        drivers = sorted(pathlib.Path("/usr/share/vulkan/icd.d").glob("lvp_icd*.json"))
+        if drivers:
+            self.environment["VK_DRIVER_FILES"] = str(drivers[0])
+            self.environment["VK_ICD_FILENAMES"] = str(drivers[0])
 
     def close(self):
         self.server.terminate()

@@ -5,6 +5,7 @@
 use image::RgbImage;
 use lapidary_viewer::args::Args;
 use lapidary_viewer::{job, picture, ready};
+use std::io::Write;
 use std::path::PathBuf;
 
 /// A channel that differs by less is the same: drivers round differently.
@@ -30,7 +31,12 @@ fn differing(one: &RgbImage, other: &RgbImage) -> f64 {
 #[test]
 fn the_demo_is_drawn_as_committed() {
     if let Err(missing) = ready::driver() {
-        println!("LEFT OUT: the picture of the demo: {missing}");
+        // Past the capture of the test runner, so that it is seen.
+        writeln!(
+            std::io::stderr(),
+            "left out: the picture of the demo: {missing}"
+        )
+        .unwrap();
         return;
     }
     let args = Args {
