@@ -67,6 +67,12 @@ impl Stage {
         }
     }
 
+    /// Whether there are no shapes yet.
+    #[must_use]
+    pub const fn is_empty(&self) -> bool {
+        self.nodes.is_empty()
+    }
+
     /// Takes other shapes in the place of those before.
     pub fn set_shapes(&mut self, shapes: &Shapes) {
         for (_, _, node) in &mut self.nodes {

@@ -1,5 +1,6 @@
 //! How long a start and a frame take, drawn without a display: `--frames N --picture FILE`.
 
+use crate::act::Act;
 use crate::args::Args;
 use crate::eye::Eye;
 use crate::job::Job;
@@ -38,6 +39,9 @@ pub struct Times {
     pub frame_ms: f64,
     /// How many frames.
     pub frames: u32,
+    /// From a changed gauge length to its verdict; `None` where no tool is at hand, or its length
+    /// cannot be another.
+    pub changed_s: Option<f64>,
 }
 
 impl std::fmt::Display for Times {
@@ -47,7 +51,11 @@ impl std::fmt::Display for Times {
             "{}: {} triangles; first frame after {:.2} s, answer after {:.2} s, then {:.1} ms a \
              frame over {} frames",
             self.driver, self.triangles, self.first_s, self.answer_s, self.frame_ms, self.frames
-        )
+        )?;
+        match self.changed_s {
+            Some(changed_s) => write!(out, "; a verdict {changed_s:.2} s after a changed length"),
+            None => Ok(()),
+        }
     }
 }
 
@@ -136,15 +144,37 @@ impl Timed {
             self.frame().await;
         }
         let last = self.surface.snap_image();
+        let frame_ms = since.elapsed().as_secs_f64() * 1e3 / f64::from(frames);
         let times = Times {
             driver,
             triangles: self.triangles,
             first_s,
             answer_s: answer_s.unwrap_or(f64::NAN),
-            frame_ms: since.elapsed().as_secs_f64() * 1e3 / f64::from(frames),
+            frame_ms,
             frames,
+            changed_s: self.change()?,
         };
         Ok((times, last))
+    }
+
+    /// Changes the length of the tool at hand by half a millimetre, and waits for the verdict.
+    fn change(&mut self) -> Result<Option<f64>, String> {
+        let Some(tool) = self.state.tool() else {
+            return Ok(None);
+        };
+        let begun = Instant::now();
+        let length_mm = self.state.setup.tools[tool].gauge_length_mm + 0.5;
+        for task in self.state.act(Act::Length(length_mm)) {
+            self.worker.give(task);
+        }
+        if self.state.fresh {
+            return Ok(None);
+        }
+        while !self.state.fresh {
+            let reply = self.worker.wait(PATIENCE);
+            self.hear(reply.ok_or("no answer within ten minutes")?);
+        }
+        Ok(Some(begun.elapsed().as_secs_f64()))
     }
 
     fn hear(&mut self, reply: Reply) {
