@@ -5,6 +5,8 @@ pub mod contact;
 pub mod drawing;
 pub mod kinematics;
 pub mod lengths;
+pub mod moment;
+pub mod otherwise;
 pub mod reach;
 pub mod retool;
 pub mod scene;

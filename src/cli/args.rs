@@ -77,6 +77,8 @@ pub enum Command {
     Check(CheckArgs),
     /// Which share of each face each tool reaches at which index; the fewest indexes
     Reach(ReachArgs),
+    /// Look at a job in a window, at its worst place (needs lapidary-viewer)
+    View(ViewArgs),
     /// Find faces and features of a mesh: holes, pockets, slots, steps
     Features(FeaturesArgs),
     /// Write a page with drawings: one HTML file, to read and to print
@@ -100,6 +102,21 @@ pub enum Command {
         /// Command, such as check
         command: Option<String>,
     },
+}
+
+/// Arguments of `view`.
+#[derive(Debug, Args)]
+pub struct ViewArgs {
+    /// Job file (TOML)
+    pub job: PathBuf,
+
+    /// What else to hand to lapidary-viewer, such as --cut NAME or --picture FILE
+    #[arg(
+        trailing_var_arg = true,
+        allow_hyphen_values = true,
+        value_name = "ARGUMENT"
+    )]
+    pub more: Vec<std::ffi::OsString>,
 }
 
 /// What to check, and how: for every command that asks.

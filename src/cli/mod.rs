@@ -8,6 +8,7 @@
 //! - [`output`]: a report written whole or not at all
 //! - [`progress`] on a terminal, [`stop`] on Ctrl-C
 //! - [`pages`]: schemas, completions, man pages
+//! - [`view`]: starts the window, which is a program of its own
 
 pub mod args;
 pub mod check;
@@ -21,6 +22,7 @@ pub mod reach;
 pub mod reach_args;
 pub mod report;
 pub mod stop;
+pub mod view;
 
 use args::{Cli, Command};
 use clap::Parser;
@@ -50,6 +52,7 @@ fn run(cli: &Cli) -> Exit {
     match &cli.command {
         Command::Check(args) => check::run(args),
         Command::Reach(args) => reach::run(args),
+        Command::View(args) => view::run(args),
         Command::Features(args) => features::run(args),
         Command::Report(args) => report::run(args),
         Command::Lengths(args) => lengths::run(args),

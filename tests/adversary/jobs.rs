@@ -5,7 +5,7 @@ use crate::shop::{
     HOLE, Shop, assert_clear, assert_trouble, cuboid, cut, drilled_from_the_side, first, kinds,
     pocketed,
 };
-use lapidary::answer::check::model::{Outcome, Phase, Reliance, TroubleKind, Verdict};
+use lapidary::answer::check::model::{CheckAnswer, Outcome, Phase, Reliance, TroubleKind, Verdict};
 use lapidary::mesh::solids::Column;
 
 const POCKET: &str = r#"kind = "pocket", at = [0, 0, 46], access = [0, 0, 1], along = [1, 0, 0], length = 50, width = 60, depth = 20"#;
@@ -219,6 +219,78 @@ fn both_ways_round_where_the_machine_does_not_say() {
             .all(|trouble| trouble.phase == Some(Phase::IndexMove))
     );
     assert_clear(&two_sides().change("machine.toml", "way = \"shortest\"\n", ""));
+}
+
+/// A blank 8 higher than the finished part: its corner reaches 148.2 from the rotary axis, that of
+/// the finished part 140.4. The program begins with the turn from 270 up to 0 and ends with the
+/// turn from 0 up to 270, the work going from +Z by -X and -Z to +X.
+fn higher_blank() -> Shop {
+    let blank = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 54.0]);
+    hole()
+        .mesh("blank.stl", &blank)
+        .change("machine.toml", "way = \"shortest\"", "way = \"positive\"")
+        .change(
+            "job.toml",
+            "[carrier]",
+            "start_index_deg = 270\n\n[carrier]",
+        )
+}
+
+/// Where only the last turn comes by, 6 outside the finished part.
+const LAST_TURN: [[f64; 3]; 2] = [[-4.0, 90.0, -300.0], [4.0, 170.0, -146.5]];
+
+/// Where only the first turn comes by, between +X and +Z, as far from the axis.
+const FIRST_TURN: [[f64; 3]; 2] = [[103.6, 90.0, 103.6], [140.0, 170.0, 140.0]];
+
+#[test]
+fn the_last_turn_is_made_by_finished_parts_and_the_first_by_blanks() {
+    let beside = |shop: Shop, [low, high]: [[f64; 3]; 2]| shop.stand("bed", low, high);
+    assert_clear(&higher_blank());
+    assert_clear(&beside(higher_blank(), LAST_TURN));
+    let first = beside(higher_blank(), FIRST_TURN).answer();
+    assert_eq!(first.verdict, Verdict::Clash, "{:#?}", first.index_moves);
+    let clashing: Vec<_> = first
+        .index_moves
+        .iter()
+        .filter(|step| step.verdict == Verdict::Clash)
+        .collect();
+    assert!(!clashing.is_empty() && clashing.iter().all(|step| step.after == "start"));
+    // A finished part of that height is told where it passes.
+    let high = || {
+        let finished = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 54.0]);
+        higher_blank().mesh("finished.stl", &finished)
+    };
+    let last = beside(high(), LAST_TURN).answer();
+    let clashing = last
+        .index_moves
+        .iter()
+        .find(|step| step.verdict == Verdict::Clash);
+    assert_eq!(clashing.map(|step| step.before.as_str()), Some("end"));
+}
+
+/// A choice of cuts leaves open whether the others have been made: both forms are asked.
+#[test]
+fn cuts_that_are_left_out_may_have_been_made_or_not() {
+    let before = cut("before", 2, HOLE).replace("\"finished\"", "\"blank\"");
+    let after = cut("after", 2, HOLE).replace("\"blank\"", "\"finished\"");
+    let three = || {
+        let first = |text: &str| text.replacen("[[cuts]]", &format!("{before}[[cuts]]"), 1);
+        let shop = higher_blank().rewrite("job.toml", first);
+        shop.add("job.toml", &after)
+    };
+    let clashes = |answer: &CheckAnswer| {
+        let mut moves = answer.index_moves.iter();
+        moves.any(|step| step.verdict == Verdict::Clash)
+    };
+    let [low, high] = FIRST_TURN;
+    assert!(clashes(
+        &three().stand("bed", low, high).answer_of(&["after"])
+    ));
+    let [low, high] = LAST_TURN;
+    let last = three().stand("bed", low, high);
+    assert!(clashes(&last.answer_of(&["before"])));
+    // With all cuts made the blank is gone, and so it is once a later cut has been made.
+    assert!(!clashes(&last.answer()) && !clashes(&last.answer_of(&["after"])));
 }
 
 /// At B+90 work turns by -90 about +Y (ISO 841, positive as the tool sees it): +X comes to +Z, and

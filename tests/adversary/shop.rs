@@ -171,7 +171,6 @@ impl Shop {
     }
 
     /// With a file rewritten.
-    #[allow(dead_code, reason = "the laws rewrite files, the traps change pieces")]
     pub fn rewrite(mut self, path: &str, by: impl Fn(&str) -> String) -> Self {
         let text = String::from_utf8(self.files[Path::new(path)].clone()).unwrap();
         self.text(path, &by(&text));
@@ -199,6 +198,12 @@ impl Shop {
     /// The answer.
     #[track_caller]
     pub fn answer(&self) -> CheckAnswer {
+        self.answer_of(&[])
+    }
+
+    /// The answer for some of the cuts.
+    #[track_caller]
+    pub fn answer_of(&self, cuts: &[&str]) -> CheckAnswer {
         let loaded = match self.load() {
             Ok(loaded) => loaded,
             Err(faults) => panic!("{:#?}", faults.0),
@@ -206,6 +211,7 @@ impl Shop {
         let options = CheckOptions {
             lengths: false,
             remedies: false,
+            cuts: cuts.iter().map(|cut| (*cut).to_owned()).collect(),
             ..CheckOptions::default()
         };
         check(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()

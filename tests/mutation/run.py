@@ -25,7 +25,16 @@ from pathlib import Path
 from faults import FAULTS
 
 ROOT = Path(__file__).resolve().parents[2]
-COPIED = ["Cargo.toml", "Cargo.lock", "README.md", "rust-toolchain.toml", "src", "tests"]
+# The window is not built, but its manifest belongs to the workspace.
+COPIED = [
+    "Cargo.toml",
+    "Cargo.lock",
+    "README.md",
+    "rust-toolchain.toml",
+    "src",
+    "tests",
+    "viewer",
+]
 # A fault may turn a search into one without end; that counts as red.
 TEST_LIMIT_S = 240
 

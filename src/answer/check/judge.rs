@@ -248,7 +248,7 @@ impl Judge<'_> {
     }
 
     /// The planes as given, or by default: feed over the part, travel over all that turns.
-    fn planes(&self, moment: &Moment<'_>) -> Planes {
+    pub(super) fn planes(&self, moment: &Moment<'_>) -> Planes {
         let wanted = &self.scene.setup.wanted;
         let top_mm = self.part_top_mm[moment.job.cut].max(0.0);
         let chord_mm = moment.own_before.body.chord_allowance_mm;

@@ -2,6 +2,7 @@
 
 mod base;
 mod change;
+pub mod course;
 pub(in crate::answer) mod erode;
 pub(in crate::answer) mod judge;
 mod known;
@@ -28,6 +29,7 @@ mod trial;
 mod trouble;
 mod violation;
 
+use crate::answer::scene::ShapeStore;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
@@ -106,7 +108,22 @@ pub fn check(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<model::CheckAnswer, CheckError> {
-    run::run(setup, options, progress, stop)
+    let store = ShapeStore::build(setup)?;
+    run::run(setup, store, options, progress, stop)
+}
+
+/// As [`check`], with trees that were built before: for a setup that is asked again and again.
+///
+/// # Errors
+/// As [`check`]; also where `store` was not built from this setup's meshes.
+pub fn check_with(
+    setup: &Setup,
+    store: &ShapeStore,
+    options: &CheckOptions,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<model::CheckAnswer, CheckError> {
+    run::run(setup, store.clone(), options, progress, stop)
 }
 
 /// The tools that cut, by number in the list, each with its range of lengths and whether the length

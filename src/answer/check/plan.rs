@@ -40,10 +40,12 @@ pub struct Plan {
 /// A position in the program: before the first visit, at a visit, or after the last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Stop {
-    /// Where the rotary stands when the program starts and ends.
-    Rest,
+    /// Where the rotary stands when the program starts: nothing is cut yet.
+    Start,
     /// At a visit.
     Visit(usize),
+    /// Where the rotary stands when the program ends, as at its start: everything is cut.
+    End,
 }
 
 /// An index move with one tool in the spindle.
@@ -137,15 +139,16 @@ impl Plan {
 
     /// The visits before and after each move or change, the program's rest at both ends.
     fn steps(&self, setup: &Setup) -> Vec<(Stop, f64, Stop, f64)> {
-        let rest = (Stop::Rest, setup.start_index_deg);
+        let start = (Stop::Start, setup.start_index_deg);
+        let end = (Stop::End, setup.start_index_deg);
         let visits = self
             .visits
             .iter()
             .enumerate()
             .map(|(index, visit)| (Stop::Visit(index), visit.index_deg));
-        let stops: Vec<(Stop, f64)> = std::iter::once(rest)
+        let stops: Vec<(Stop, f64)> = std::iter::once(start)
             .chain(visits)
-            .chain(std::iter::once(rest))
+            .chain(std::iter::once(end))
             .collect();
         stops
             .windows(2)
@@ -155,7 +158,7 @@ impl Plan {
 
     fn tool_at(&self, setup: &Setup, stop: Stop) -> Option<usize> {
         match stop {
-            Stop::Rest => None,
+            Stop::Start | Stop::End => None,
             Stop::Visit(visit) => Some(setup.cuts[self.visits[visit].cut].tool),
         }
     }
@@ -310,23 +313,85 @@ pub fn states_during(setup: &Setup, cut_index: usize) -> Vec<Vec<usize>> {
     states
 }
 
-/// The states at a stop of the program; at rest both what is loaded and what is unloaded.
+/// The states that the parts may be in while the carrier turns between two stops that follow one
+/// another: for each part a list of state numbers, sorted, each once.
+///
+/// # Guarantees
+/// A state that a part can be in then is in the list. Before the first visit that is what is
+/// loaded, after the last what all cuts have left; a cut that is not in the plan at every seat of its
+/// part (left out by a choice, or facing away) may have been made or not.
 #[must_use]
-pub fn states_at(setup: &Setup, plan: &Plan, stop: Stop) -> Vec<Vec<usize>> {
-    match stop {
-        Stop::Visit(visit) => states_during(setup, plan.visits[visit].cut),
-        Stop::Rest => setup
-            .parts
-            .iter()
-            .map(|part| {
-                if part.states.len() > 1 {
-                    vec![0, part.states.len() - 1]
-                } else {
-                    vec![0]
-                }
-            })
-            .collect(),
+pub fn states_between(setup: &Setup, plan: &Plan, after: Stop, before: Stop) -> Vec<Vec<usize>> {
+    let mut states = match (after, before) {
+        (Stop::Visit(from), Stop::Visit(to)) => {
+            let mut states = states_during(setup, plan.visits[from].cut);
+            let coming = states_during(setup, plan.visits[to].cut);
+            for (mine, more) in states.iter_mut().zip(coming) {
+                mine.extend(more);
+            }
+            states
+        }
+        (_, Stop::Visit(first)) => loaded(setup, plan.visits[first].cut),
+        _ => unloaded(setup, plan),
+    };
+    for mine in &mut states {
+        mine.sort_unstable();
+        mine.dedup();
     }
+    states
+}
+
+/// The state of each part when every cut has been made.
+#[must_use]
+pub fn states_after_all(setup: &Setup) -> Vec<usize> {
+    let of_part = |part: usize| {
+        let last = setup.cuts.iter().rfind(|cut| cut.part == part);
+        last.map_or(0, |cut| cut.after)
+    };
+    (0..setup.parts.len()).map(of_part).collect()
+}
+
+/// The states before the first cut that is made: as loaded, or as earlier cuts that are not in
+/// the plan left them.
+fn loaded(setup: &Setup, first_cut: usize) -> Vec<Vec<usize>> {
+    let mut states = arriving(setup);
+    for cut in &setup.cuts[..first_cut] {
+        states[cut.part].push(cut.after);
+    }
+    let first = &setup.cuts[first_cut];
+    states[first.part].push(first.before);
+    states
+}
+
+/// The states in which parts come to the machine: the first, and the one that their first cut
+/// begins with where an earlier job has cut them.
+fn arriving(setup: &Setup) -> Vec<Vec<usize>> {
+    let mut states: Vec<Vec<usize>> = vec![vec![0]; setup.parts.len()];
+    for (part, mine) in states.iter_mut().enumerate() {
+        let first = setup.cuts.iter().find(|cut| cut.part == part);
+        mine.extend(first.map(|cut| cut.before));
+    }
+    states
+}
+
+/// The states after the last cut.
+fn unloaded(setup: &Setup, plan: &Plan) -> Vec<Vec<usize>> {
+    let mut states = arriving(setup);
+    for (cut_index, cut) in setup.cuts.iter().enumerate() {
+        let made_at = |seat: usize| {
+            plan.jobs
+                .iter()
+                .any(|job| (job.cut, job.seat) == (cut_index, seat) && job.index_deg.is_some())
+        };
+        let mut seats = setup.seats.iter().enumerate();
+        let everywhere = seats.all(|(seat, at)| at.part != Some(cut.part) || made_at(seat));
+        if everywhere {
+            states[cut.part] = vec![cut.after];
+        } else {
+            states[cut.part].extend([cut.before, cut.after]);
+        }
+    }
+    states
 }
 
 /// The position of an axis during an index move, where it does not depend on the last cut.

@@ -6,7 +6,7 @@ use super::model::{
     ToolChangeAnswer, ToolLengths, ToolName, TroubleKind, Turning, Verdict,
 };
 use super::moves::{AxisRanges, MoveJudgement};
-use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_at};
+use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_between, states_during};
 use super::sweep::Planes;
 use super::swing::WorkReach;
 use super::violation::{Site, Violation};
@@ -40,12 +40,12 @@ pub struct Judged {
 /// See [`super::check`].
 pub(super) fn run(
     setup: &Setup,
+    store: ShapeStore,
     options: &CheckOptions,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<CheckAnswer, CheckError> {
     options.fits(setup)?;
-    let store = ShapeStore::build(setup)?;
     let scene = Scene::new(setup, store)?;
     let judge = Judge::new(&scene, options.tolerance_mm, stop)?;
     let plan = plan(setup, &scene.kinematics, options);
@@ -234,7 +234,7 @@ impl Judged {
 
     /// The states of all parts at a tool change.
     pub(super) fn states_of_change(&self, setup: &Setup, change: &ToolChange) -> Vec<Vec<usize>> {
-        states_at(setup, &self.plan, Stop::Visit(change.before))
+        states_during(setup, self.plan.visits[change.before].cut)
     }
 
     /// Whether the work group makes the same move, with the table in the same place.
@@ -255,16 +255,7 @@ impl Judged {
 
     /// The states of all parts over an index move.
     pub(super) fn states_of(&self, setup: &Setup, step: &IndexMove) -> Vec<Vec<usize>> {
-        let mut states = states_at(setup, &self.plan, step.after);
-        for (mine, more) in states
-            .iter_mut()
-            .zip(states_at(setup, &self.plan, step.before))
-        {
-            mine.extend(more);
-            mine.sort_unstable();
-            mine.dedup();
-        }
-        states
+        states_between(setup, &self.plan, step.after, step.before)
     }
 
     /// Everything wrong, in the order of the program.
@@ -434,8 +425,9 @@ fn move_answer(
     (step, ranges, found): &(IndexMove, AxisRanges, MoveJudgement),
 ) -> IndexMoveAnswer {
     let setup = judge.scene.setup;
-    let name = |stop: Stop, rest: &str| match stop {
-        Stop::Rest => rest.to_owned(),
+    let name = |stop: Stop| match stop {
+        Stop::Start => "start".to_owned(),
+        Stop::End => "end".to_owned(),
         Stop::Visit(visit) => setup.cuts[judged.plan.visits[visit].cut].name.clone(),
     };
     let axes = judge.scene.kinematics.axes().iter().zip(ranges);
@@ -443,8 +435,8 @@ fn move_answer(
     let work_verdict = work.map_or(Verdict::Clear, |found| worst(&found.violations));
     IndexMoveAnswer {
         tool: setup.tools[step.tool].number,
-        after: name(step.after, "start"),
-        before: name(step.before, "end"),
+        after: name(step.after),
+        before: name(step.before),
         from_deg: step.from_deg,
         to_deg: step.to_deg,
         verdict: worst(&found.violations).max(work_verdict),

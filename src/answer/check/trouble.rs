@@ -121,7 +121,7 @@ fn places(setup: &Setup, group: &[&Violation]) -> Vec<TroublePlace> {
 fn subject(setup: &Setup, judged: &Judged, site: Site) -> (Option<String>, Option<u32>) {
     let cut_at = |stop: Stop| match stop {
         Stop::Visit(visit) => Some(setup.cuts[judged.plan.visits[visit].cut].name.clone()),
-        Stop::Rest => None,
+        Stop::Start | Stop::End => None,
     };
     match site {
         Site::Cut(job) => {

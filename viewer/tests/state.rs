@@ -1,0 +1,296 @@
+//! The state of the window, driven without a window: tasks are done one after the other.
+
+#![allow(clippy::unwrap_used)]
+
+use lapidary::answer::check::model::{Phase, Trouble, Verdict};
+use lapidary::answer::moment::Group;
+use lapidary::answer::moment::find::Spot;
+use lapidary_viewer::act::{Act, Course};
+use lapidary_viewer::job::{self, Job};
+use lapidary_viewer::state::{Look, State};
+use lapidary_viewer::tasks;
+use lapidary_viewer::worker::{Reply, Task};
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+use std::sync::mpsc::channel;
+
+fn demo(name: &str) -> Job {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../demo-models");
+    job::read(&path.join(name)).unwrap()
+}
+
+/// Does every task, and every task that follows.
+fn settle(state: &mut State, tasks: Vec<Task>) {
+    let mut open: VecDeque<Task> = tasks.into();
+    while let Some(task) = open.pop_front() {
+        let mut replies = Vec::new();
+        match task {
+            Task::Check(context) => {
+                let (tell, told) = channel();
+                tasks::check(&context, &AtomicBool::new(false), &tell);
+                replies.extend(told.try_iter());
+            }
+            other => replies.extend(tasks::quick(other)),
+        }
+        for reply in replies {
+            open.extend(state.hear(reply));
+        }
+    }
+}
+
+fn opened(name: &str) -> State {
+    let (mut state, tasks) = State::new(demo(name), None, None);
+    settle(&mut state, tasks);
+    state
+}
+
+fn act(state: &mut State, act: Act) {
+    let tasks = state.act(act);
+    settle(state, tasks);
+}
+
+#[test]
+fn a_window_opens_at_the_worst_place_and_steps_on() {
+    let mut state = opened("horizontal.toml");
+    let answer = state.answered.clone().unwrap().answer;
+    assert_eq!(state.spot, Some(Spot::Trouble(0)));
+    let worst = answer.troubles[0].worst.clone().unwrap();
+    assert_eq!(state.measured(), Some(&worst));
+    let now = state.now.clone().unwrap();
+    assert_eq!((now.verdict, &now.body), (Verdict::Clash, &worst.body));
+
+    for step in [1, 2, 0] {
+        act(&mut state, Act::StepTrouble(1));
+        assert_eq!(state.spot, Some(Spot::Trouble(step)));
+    }
+    // The index move comes nearest between its ends, and there the moment is as told.
+    let in_a_move = |trouble: &Trouble| trouble.phase == Some(Phase::IndexMove);
+    let turning = answer.troubles.iter().position(in_a_move).unwrap();
+    act(&mut state, Act::Go(Spot::Trouble(turning)));
+    let told = state.measured().unwrap().clone();
+    let now = state.now.clone().unwrap();
+    assert!(state.moment().turning);
+    assert!((now.gap.lo_mm - told.gap.lo_mm).abs() < 2e-3);
+    assert_eq!(now.wanted_mm, told.wanted_mm);
+
+    act(&mut state, Act::StepCut(-1));
+    assert_eq!(state.spot, Some(Spot::Cut(0)));
+    act(&mut state, Act::StepCut(-1));
+    assert_eq!(state.spot, Some(Spot::Cut(answer.cuts.len() - 1)));
+
+    // The dial turns the carrier away from the spot, and a walk or another spot brings it back.
+    act(&mut state, Act::Worst);
+    let index_deg = state.moment().index_deg;
+    act(&mut state, Act::Turn(index_deg + 45.0));
+    assert!(!state.at_spot() && state.moment().own.is_none());
+    assert!(state.now.is_some());
+    act(&mut state, Act::StepIndex(1));
+    assert_eq!(state.moment().index_deg.rem_euclid(90.0), 0.0);
+    act(&mut state, Act::Worst);
+    assert!(state.at_spot());
+    walks(&mut state);
+    clicks(&mut state);
+}
+
+/// The approach ends at the depth of the place, and its least gap is not below the certified one.
+fn walks(state: &mut State) {
+    let certified = state.measured().unwrap().gap.lo_mm;
+    act(state, Act::Walk(Course::Approach));
+    let mut heights = Vec::new();
+    for _ in 0..200 {
+        let tasks = state.tick(0.25);
+        settle(state, tasks);
+        heights.push(state.moment().tip.z);
+        if !state.walk.as_ref().unwrap().goes {
+            break;
+        }
+    }
+    let walk = state.walk.clone().unwrap();
+    assert_eq!(walk.share, 1.0);
+    assert!(
+        heights.windows(2).all(|pair| pair[1] <= pair[0]),
+        "{heights:?}"
+    );
+    assert!(walk.least.unwrap().gap.lo_mm >= certified - 1e-6);
+    act(state, Act::Walk(Course::IndexMove));
+    act(state, Act::Share(0.5));
+    assert!(state.moment().turning && state.moment().own.is_none());
+}
+
+/// A click on a body of a trouble goes there; on another seat's part to a cut at that seat.
+fn clicks(state: &mut State) {
+    act(state, Act::Worst);
+    let answer = state.answered.clone().unwrap().answer;
+    // The trouble after the one that is shown.
+    let body = answer.troubles[1].worst.clone().unwrap().body;
+    let tasks = state.hear(Reply::Picked(Some((body.clone(), None))));
+    settle(state, tasks);
+    assert_eq!(state.spot, Some(Spot::Trouble(1)));
+    assert_eq!(state.picked, Some(body));
+    let seat = state.setup.seats.len() - 1;
+    let tasks = state.hear(Reply::Picked(Some(("a part".to_owned(), Some(seat)))));
+    settle(state, tasks);
+    let Some(Spot::Cut(at)) = state.spot else {
+        panic!("a cut was expected: {:?}", state.spot)
+    };
+    assert_eq!(answer.cuts[at].seat, state.setup.seats[seat].name);
+}
+
+#[test]
+fn a_longer_tool_is_asked_again_and_old_replies_are_dropped() {
+    let mut state = opened("horizontal.toml");
+    let before = state.answered.clone().unwrap().answer;
+    let tool = state.tool().unwrap();
+    let length_mm = state.setup.tools[tool].gauge_length_mm;
+    let late = state.generation;
+    act(&mut state, Act::Length(length_mm + 10.0));
+    assert_eq!(state.setup.tools[tool].gauge_length_mm, length_mm + 10.0);
+    assert_eq!(state.job.setup.tools[tool].gauge_length_mm, length_mm);
+    let after = state.answered.clone().unwrap().answer;
+    assert_eq!(
+        after.troubles.len(),
+        before.troubles.len() - 1,
+        "{:#?}",
+        after.troubles
+    );
+    // Where the trouble was, the window still is.
+    assert!(matches!(state.spot, Some(Spot::Cut(_))), "{:?}", state.spot);
+    let tasks = state.hear(Reply::Answer(late, before.clone(), true));
+    assert!(tasks.is_empty());
+    assert_eq!(state.answered.clone().unwrap().answer, after);
+
+    act(&mut state, Act::AsInJob);
+    assert_eq!(state.answered.clone().unwrap().answer, before);
+    act(&mut state, Act::Length(f64::NAN));
+    assert!(state.otherwise.is_nothing());
+    // Much wanted: something is close. Nothing wanted: close is no more, a clash stays one.
+    let close = |state: &State| {
+        let answer = state.answered.clone().unwrap().answer;
+        let troubles = answer.troubles.iter();
+        troubles
+            .filter(|trouble| trouble.verdict == Verdict::Close)
+            .count()
+    };
+    assert_eq!(close(&state), 0);
+    act(&mut state, Act::WantedRest(8.0));
+    assert!(close(&state) > 0);
+    act(&mut state, Act::WantedRest(0.0));
+    act(&mut state, Act::WantedIndex(0.0));
+    assert_eq!(close(&state), 0);
+    assert_eq!(
+        state.answered.clone().unwrap().answer.troubles.len(),
+        before.troubles.len()
+    );
+}
+
+#[test]
+fn groups_go_from_whole_to_faint_to_hidden() {
+    let (mut state, _) = State::new(demo("vertical.toml"), None, None);
+    for look in [Look::Faint, Look::Hidden, Look::Whole] {
+        state.act(Act::Look(Group::Clamps));
+        assert_eq!(state.look(Group::Clamps), look);
+    }
+    assert_eq!(state.look(Group::Parts), Look::Whole);
+}
+
+/// A small job with any names, made from the README's machine by hand.
+fn written(folder: &Path, cuts: usize, word: &str) -> PathBuf {
+    let demo = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../demo-models");
+    let machine = demo.join("machines/horizontal.toml");
+    let quote = |text: &str| serde_json::to_string(text).unwrap();
+    let mut text = format!(
+        r#"
+format = "lapidary/job"
+version = 1
+units = "mm"
+title = {title}
+machine_file = {machine}
+[carrier]
+name = "column"
+kind = "column"
+sides = 4
+across_flats = 150
+length = 300
+[[parts]]
+name = {title}
+states = [{{ name = "blank", file = {mesh} }}]
+[[seats]]
+name = "one"
+part = {title}
+sides = [1]
+at = [[0, 200]]
+[[tools]]
+number = 1
+name = {title}
+kind = "drill"
+DC = 6
+LU = 40
+DMM = 6
+LF = 120
+stick_out = 60
+grip = 20
+holder = [{{ diameter = 30, height = 60 }}]
+"#,
+        title = quote(word),
+        machine = quote(&machine.to_string_lossy()),
+        mesh = quote(&demo.join("meshes/housing-blank.stl").to_string_lossy()),
+    );
+    for cut in 0..cuts {
+        text += &format!(
+            r#"
+[[cuts]]
+name = {name}
+tool = 1
+part = {title}
+before = "blank"
+after = "blank"
+[cuts.feature]
+kind = "round-hole"
+at = [[0, 0, 60]]
+access = [0, 0, 1]
+depth = 5
+"#,
+            name = quote(&format!("{word} {cut}")),
+            title = quote(word),
+        );
+    }
+    let path = folder.join("job.toml");
+    std::fs::write(&path, text).unwrap();
+    path
+}
+
+#[test]
+fn a_job_without_cuts_is_shown_with_a_notice() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = job::read(&written(folder.path(), 0, "none")).unwrap();
+    let (mut state, tasks) = State::new(job, None, None);
+    settle(&mut state, tasks);
+    assert!(state.notice.clone().unwrap().contains("no cuts"));
+    for key in [
+        Act::StepTrouble(1),
+        Act::StepCut(1),
+        Act::Worst,
+        Act::StepIndex(1),
+    ] {
+        act(&mut state, key);
+    }
+    act(&mut state, Act::Walk(Course::Approach));
+    assert!(state.walk.is_none() && state.spot.is_none());
+}
+
+#[test]
+fn odd_names_and_thousands_of_cuts_are_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    let word = "<b>\"q\"</b>/\\\u{6f22}\u{05d0}";
+    let job = job::read(&written(folder.path(), 2000, word)).unwrap();
+    let (mut state, tasks) = State::new(job, Some(format!("{word} 1999")), None);
+    settle(&mut state, tasks);
+    let answer = state.answered.clone().unwrap().answer;
+    assert_eq!(answer.cuts.len(), 2000);
+    assert_eq!(state.spot, Some(Spot::Cut(1999)));
+    assert_eq!(
+        state.setup.cuts[state.stood.cut.unwrap()].name,
+        format!("{word} 1999")
+    );
+}
