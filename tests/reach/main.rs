@@ -19,6 +19,11 @@ mod shop;
 #[allow(dead_code, reason = "the traps use more models than the shares do")]
 mod models;
 
+#[path = "../faces/bodies.rs"]
+#[allow(dead_code, reason = "the faces use more bodies than the shares do")]
+mod bodies;
+
 mod bands;
 mod choice;
+mod corners;
 mod shares;

@@ -39,7 +39,7 @@ stick_out = 30
 holder = [{ diameter = 44, height = 80 }]
 "#;
 
-fn ask(shop: &Shop, indexes_deg: &[f64]) -> ReachAnswer {
+pub fn ask(shop: &Shop, indexes_deg: &[f64]) -> ReachAnswer {
     let loaded = shop
         .load()
         .unwrap_or_else(|faults| panic!("{:#?}", faults.0));
@@ -54,7 +54,7 @@ fn ask(shop: &Shop, indexes_deg: &[f64]) -> ReachAnswer {
 
 /// Share of a tool over all faces whose area is one of these.
 #[track_caller]
-fn share(answer: &ReachAnswer, tool: u32, fits: impl Fn(f64) -> bool) -> Share {
+pub fn share(answer: &ReachAnswer, tool: u32, fits: impl Fn(f64) -> bool) -> Share {
     let (mut total, mut certain, mut undecided) = (0.0, 0.0, 0.0);
     for face in answer.parts[0]
         .faces
@@ -73,12 +73,12 @@ fn share(answer: &ReachAnswer, tool: u32, fits: impl Fn(f64) -> bool) -> Share {
     }
 }
 
-fn about(area_mm2: f64) -> impl Fn(f64) -> bool {
+pub fn about(area_mm2: f64) -> impl Fn(f64) -> bool {
     move |found| (found - area_mm2).abs() < 1e-3
 }
 
 #[track_caller]
-fn assert_share(found: Share, exact: f64, widest: f64) {
+pub fn assert_share(found: Share, exact: f64, widest: f64) {
     assert!(
         found.certain <= exact + GOUGED && exact <= found.most() + GOUGED,
         "{exact} is not in {found:?}"
@@ -171,7 +171,7 @@ fn dome_under_a_ball_mill() {
 }
 
 /// A block with a round bore of radius 2.5 through its top, 26 deep.
-fn bored(sides: u32) -> Triangles {
+pub fn bored(sides: u32) -> Triangles {
     let corner = |quarter: u32| {
         let signs = [(1.0, 1.0), (-1.0, 1.0), (-1.0, -1.0), (1.0, -1.0)];
         let (x, y) = signs[(quarter % 4) as usize];
