@@ -110,13 +110,15 @@ impl Choosing<'_, '_> {
         let (first, last) = self.ends();
         let middle = (first + last) * 0.5;
         let beyond_mm = [(last - first).norm() * 0.5, (last.z - first.z).abs() * 0.5];
-        for cell in cells.iter_mut() {
-            *cell = cell.with_shift(turn * middle);
-        }
-        let own_heap = Heap::new(cells, &own.approach_from_part);
+        // The cells keep their own tips: of these alone the own part was asked before.
+        let moved: Vec<Cell> = cells
+            .iter()
+            .map(|cell| cell.with_shift(turn * middle))
+            .collect();
+        let own_heap = Heap::new(&moved, &own.approach_from_part);
         open.own = own.open_within(&own_heap, beyond_mm, &open.own);
         let around = self.around.map(|around| {
-            let heap = Heap::new(cells, &around.approach_from_part);
+            let heap = Heap::new(&moved, &around.approach_from_part);
             open.around = around.open_within(&heap, beyond_mm, &open.around);
             (around, heap, around.approach_from_part.rotation * turn)
         });

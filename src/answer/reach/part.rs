@@ -485,3 +485,7 @@ impl PartQuestion<'_> {
         }
     }
 }
+
+#[cfg(test)]
+#[path = "check_cells.rs"]
+mod check_cells;
