@@ -487,5 +487,5 @@ impl PartQuestion<'_> {
 }
 
 #[cfg(test)]
-#[path = "check_cells.rs"]
-mod check_cells;
+#[path = "tests/cells.rs"]
+mod tests;

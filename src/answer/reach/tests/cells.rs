@@ -127,6 +127,26 @@ impl Oracle<'_> {
         let worst = beyond.fold(f64::NEG_INFINITY, f64::max);
         (worst.abs() > SAME_MM).then_some(worst > 0.0)
     }
+
+    /// Asserts that sampled cells are what they were settled as; counts those that are sure.
+    fn hold(
+        &self,
+        settled: [Vec<(Cell, Option<Stop>)>; 2],
+        random: &mut Random,
+        seen: &mut [usize; 2],
+    ) {
+        for (kind, cells) in settled.into_iter().enumerate() {
+            for _ in 0..SAMPLE.min(cells.len()) {
+                let (cell, stop) = &cells[(random.next() % cells.len() as u64) as usize];
+                let tip = random.tip(cell);
+                let sure = self.violated(&tip);
+                let wrong = sure == Some(kind == 0);
+                let name = &self.ready.tool.name;
+                assert!(!wrong, "{name}, {stop:?}: {cell:?}, tip {tip:?}");
+                seen[kind] += usize::from(sure.is_some());
+            }
+        }
+    }
 }
 
 /// Asks about cells of the demo at one seat and index; counts what was sure on both sides.
@@ -187,20 +207,7 @@ fn compare(asked: &PartQuestion<'_>, index: usize, random: &mut Random) -> [usiz
         let stopped: Vec<(Cell, Option<Stop>)> =
             stopped.map(|(cell, stop)| (*cell, Some(*stop))).collect();
         let free = found.free.iter().map(|cell| (*cell, None)).collect();
-        for (kind, cells) in [free, stopped].into_iter().enumerate() {
-            for _ in 0..SAMPLE.min(cells.len()) {
-                let (cell, stop) = &cells[(random.next() % cells.len() as u64) as usize];
-                let tip = random.tip(cell);
-                let sure = oracle.violated(&tip);
-                let wrong = sure == Some(kind == 0);
-                let name = &ready.tool.name;
-                assert!(
-                    !wrong,
-                    "{name} at index {index}, {stop:?}: {cell:?}, tip {tip:?}"
-                );
-                seen[kind] += usize::from(sure.is_some());
-            }
-        }
+        oracle.hold([free, stopped], random, &mut seen);
     }
     seen
 }
