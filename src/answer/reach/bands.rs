@@ -237,18 +237,31 @@ impl BandQuestion<'_> {
     /// Where the flutes hold a cell: `None` where the contact is not one tip.
     fn held(&self, cell: &Cell, normal: &Vec3, place: &Place) -> Option<Held> {
         let flutes = &self.ready.tool.flutes;
-        let tip = |pose: &Pose| {
-            let seen = tidy(&(pose.rotation * normal));
+        let touched = |seen: &Vec3| {
+            let seen = tidy(seen);
             match contacts(flutes, &Vec3::new(seen.x, seen.y, seen.z.max(0.0))) {
                 Contacts::One(tip) => Some(tip),
                 Contacts::Line(first, last) => Some((first + last) * 0.5),
                 Contacts::None | Contacts::Disc { .. } => None,
             }
         };
+        let tip = |pose: &Pose| touched(&(pose.rotation * normal));
         let middle_tip = tip(&place.part[1])?;
         // Level at an end: the rim as it is a little way in.
         let end = |end: usize| tip(&place.part[end]).or_else(|| tip(&place.inner[end / 2]));
-        let shift_mm = [end(0)?, end(2)?]
+        // The part of the cutter that touches changes one way with the steepness of the face: where that
+        // turns within the interval, the turning point counts as well as the ends.
+        let across = place.axis.cross(&Vec3::z());
+        let [from, _, to] = place.part.map(|pose| across.dot(&(pose.rotation * normal)));
+        let turns = from.min(to) < -LEVEL && from.max(to) > LEVEL;
+        let along = place.axis.dot(&(place.part[1].rotation * normal));
+        let turning = if turns {
+            let up = (1.0 - along * along).max(0.0).sqrt();
+            touched(&(place.axis * along + Vec3::z() * up))?
+        } else {
+            middle_tip
+        };
+        let shift_mm = [end(0)?, end(2)?, turning]
             .into_iter()
             .map(|tip| (tip - middle_tip).norm())
             .fold(0.0, f64::max);
