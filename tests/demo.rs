@@ -10,7 +10,7 @@
 
 use lapidary::answer::check::model::{Change, CheckAnswer, Phase, Trouble, TroubleKind, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
-use lapidary::answer::lengths::{LengthsAnswer, Proposal, lengths};
+use lapidary::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, lengths};
 use lapidary::report::{LengthsReport, TextOptions, lengths_json, lengths_schema, lengths_text};
 use lapidary::setup::load;
 use lapidary::setup::model::{IndexAt, Setup};
@@ -160,7 +160,12 @@ fn lengths_of(setup: &Setup, threads: usize) -> LengthsAnswer {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
     let work = || {
         let stop = AtomicBool::new(false);
-        lengths(setup, 1.0, &CheckOptions::default(), &Silent, &stop).unwrap()
+        let ask = LengthsAsk {
+            step_mm: 1.0,
+            check: CheckOptions::default(),
+            reached: None,
+        };
+        lengths(setup, &ask, &Silent, &stop).unwrap()
     };
     pool.build().unwrap().install(work)
 }
@@ -187,9 +192,12 @@ fn lengths_are_those_of_check_and_every_proposal_lies_in_its_range() {
     near(gauge_length_mm, 127.0, 1e-9);
     near(stick_out_mm, 47.0, 1e-9);
     near(stiffer_times, (38.0_f64 / 47.0).powi(3), 1e-9);
-    // T1: holder 60 long and edges out of it: a face mill needs no more.
-    let (first, range) = (of(1).unwrap(), &of(1).unwrap().range);
-    near(range.shortest_mm.unwrap(), first.edges_out_mm, 1e-6);
+    // T1 is screwed on its arbor: its length is what it is.
+    let range = &of(1).unwrap().range;
+    near(range.shortest_mm.unwrap(), 100.0, 1e-6);
+    near(range.longest_mm.unwrap(), 100.0, 1e-6);
+    // T4 has a neck down to LU, which stays out of the holder of 90.
+    near(of(4).unwrap().range.shortest_mm.unwrap(), 100.0, 1e-6);
     // T7 must be 130.64 long for Z and has grip up to 130: no length works.
     assert_eq!(of(7).unwrap().proposal, Proposal::NoLengthWorks);
 

@@ -1,17 +1,17 @@
 //! A setup with one thing set otherwise: a gauge length, an index, the wanted gaps.
 
-use super::retool::{stick_out_limits_mm, with_stick_out};
+use super::retool::{stick_out_limits, with_stick_out};
 use crate::setup::model::{Setup, Tool, WantedGap};
 
-/// Shortest gauge length that leaves the flutes out of the holder, and the longest that leaves the
-/// shank its grip (`None` where the cutter's overall length is not known).
+/// Shortest and longest gauge length that the holder allows (`None` where the cutter's overall
+/// length is not known); see [`super::retool::stick_out_limits`].
 #[must_use]
 pub fn gauge_limits_mm(tool: &Tool) -> (f64, Option<f64>) {
     let above_stick_out_mm = tool.gauge_length_mm - tool.stick_out_mm;
-    let (low_mm, high_mm) = stick_out_limits_mm(tool);
+    let limits = stick_out_limits(tool);
     (
-        low_mm + above_stick_out_mm,
-        high_mm.map(|high_mm| high_mm + above_stick_out_mm),
+        limits.least_mm + above_stick_out_mm,
+        limits.most_mm.map(|most_mm| most_mm + above_stick_out_mm),
     )
 }
 

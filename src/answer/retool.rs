@@ -86,14 +86,80 @@ pub fn widest_mm(profile: &Profile) -> f64 {
         .fold(0.0, f64::max)
 }
 
-/// Shortest stick-out that leaves the flutes out of the holder, and the longest that leaves the
-/// shank its grip (`None` where the cutter's overall length is not known).
+/// How far a cutter may be set into its holder and out of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StickOutLimits {
+    /// Shortest stick-out.
+    pub least_mm: f64,
+    /// What sets it.
+    pub least_by: StickOutEnd,
+    /// Longest stick-out; `None` where the cutter's overall length is not known.
+    pub most_mm: Option<f64>,
+    /// What sets it.
+    pub most_by: StickOutEnd,
+}
+
+/// What ends the range of a stick-out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StickOutEnd {
+    /// Cutting edges stay out of the holder.
+    Edges,
+    /// A neck that stands out as set is not drawn into the holder.
+    Usable,
+    /// The shank stands on the ground of the holder's bore.
+    Bore,
+    /// The holder keeps its grip of the shank.
+    Grip,
+    /// No shank is gripped: the cutter is screwed on, and its length cannot be set.
+    ScrewedOn,
+}
+
+impl StickOutEnd {
+    /// As an answer names it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Edges => "length of the cutting edges",
+            Self::Usable => "usable length (LU)",
+            Self::Bore => "depth of the holder's bore (LSCX)",
+            Self::Grip => "shank grip",
+            Self::ScrewedOn => "screwed on, not gripped: its length is fixed",
+        }
+    }
+}
+
+/// The limits of a tool's stick-out.
+///
+/// # Guarantees
+/// The least is no more than the most, where the tool as set keeps both.
 #[must_use]
-pub fn stick_out_limits_mm(tool: &Tool) -> (f64, Option<f64>) {
-    let longest_mm = tool
-        .overall_length_mm
-        .map(|length_mm| length_mm - tool.grip_mm);
-    (tool.edge_length_mm, longest_mm)
+pub fn stick_out_limits(tool: &Tool) -> StickOutLimits {
+    if tool.grip_mm == 0.0 {
+        return StickOutLimits {
+            least_mm: tool.stick_out_mm,
+            least_by: StickOutEnd::ScrewedOn,
+            most_mm: Some(tool.stick_out_mm),
+            most_by: StickOutEnd::ScrewedOn,
+        };
+    }
+    let mut least = (tool.edge_length_mm, StickOutEnd::Edges);
+    if tool.usable_length_mm > least.0 && tool.stick_out_mm >= tool.usable_length_mm {
+        least = (tool.usable_length_mm, StickOutEnd::Usable);
+    }
+    let by_bore_mm = tool.overall_length_mm.zip(tool.bore_depth_mm);
+    if let Some((overall_mm, bore_mm)) = by_bore_mm
+        && overall_mm - bore_mm > least.0
+    {
+        least = (overall_mm - bore_mm, StickOutEnd::Bore);
+    }
+    StickOutLimits {
+        least_mm: least.0,
+        least_by: least.1,
+        most_mm: tool
+            .overall_length_mm
+            .map(|length_mm| length_mm - tool.grip_mm),
+        most_by: StickOutEnd::Grip,
+    }
 }
 
 #[cfg(test)]

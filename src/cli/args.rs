@@ -276,6 +276,49 @@ pub struct LengthsArgs {
     #[arg(long = "tool", value_name = "NUMBER", value_parser = tool_number)]
     pub tools: Vec<u32>,
 
+    /// Keep the faces reached, too, that each tool reaches as set (see lapidary reach); a job needs
+    /// no cuts then. Takes minutes for a whole drawer of tools
+    #[arg(long)]
+    pub reached: bool,
+
+    /// Keep this face reached only, such as flat-3 (may be repeated; see lapidary features)
+    #[arg(long = "face", value_name = "NAME", requires = "reached")]
+    pub faces: Vec<String>,
+
+    /// Keep faces reached at this seat only, such as 1.2 (may be repeated)
+    #[arg(long = "seat", value_name = "NAME", requires = "reached")]
+    pub seats: Vec<String>,
+
+    /// Reach faces at this rotary angle (may be repeated; default: as in lapidary reach)
+    #[arg(
+        long = "index",
+        value_name = "DEG",
+        value_parser = angle_deg,
+        allow_negative_numbers = true,
+        requires = "reached"
+    )]
+    pub indexes_deg: Vec<f64>,
+
+    /// Distance of the angles at which faces may be reached; no finer than the rotary's own step
+    #[arg(
+        long = "every",
+        value_name = "DEG",
+        default_value_t = 5.0,
+        value_parser = super::reach_args::step_deg,
+        requires = "reached"
+    )]
+    pub every_deg: f64,
+
+    /// A face counts as reached from this share of its area on
+    #[arg(
+        long = "share",
+        value_name = "SHARE",
+        default_value_t = 0.95,
+        value_parser = super::reach_args::share,
+        requires = "reached"
+    )]
+    pub from_share: f64,
+
     /// Propose multiples of this
     #[arg(long = "step", value_name = "MM", default_value_t = 1.0, value_parser = step_mm)]
     pub step_mm: f64,

@@ -7,7 +7,8 @@ use super::output;
 use super::progress::progress;
 use super::{say, stop};
 use crate::answer::check::{CheckError, CheckOptions};
-use crate::answer::lengths::{LengthsAnswer, Proposal, lengths};
+use crate::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, ReachedAsk, lengths};
+use crate::answer::reach::ReachOptions;
 use crate::report::{LengthsReport, TextOptions, lengths_json, lengths_text};
 use crate::setup::model::Setup;
 use crate::value::Unit;
@@ -46,16 +47,33 @@ fn answer_and_report(args: &LengthsArgs, stop: &AtomicBool) -> Result<Exit, NoAn
 }
 
 fn ask(args: &LengthsArgs, setup: &Setup, stop: &AtomicBool) -> Result<LengthsAnswer, NoAnswer> {
-    if setup.cuts.is_empty() {
-        return Err(NoAnswer::Nothing("the job has no cuts"));
+    if setup.cuts.is_empty() && !args.reached {
+        return Err(NoAnswer::Nothing(
+            "the job has no cuts; with --reached its tools are set for the faces that they reach",
+        ));
     }
-    let options = CheckOptions {
-        tools: args.tools.clone(),
-        tolerance_mm: args.tolerance_mm,
-        ..CheckOptions::default()
+    let reached = || ReachedAsk {
+        options: ReachOptions {
+            tools: args.tools.clone(),
+            indexes_deg: args.indexes_deg.clone(),
+            every_deg: args.every_deg,
+            seats: args.seats.clone(),
+            faces: args.faces.clone(),
+            ..ReachOptions::default()
+        },
+        from_share: args.from_share,
+    };
+    let ask = LengthsAsk {
+        step_mm: args.step_mm,
+        check: CheckOptions {
+            tools: args.tools.clone(),
+            tolerance_mm: args.tolerance_mm,
+            ..CheckOptions::default()
+        },
+        reached: args.reached.then(reached),
     };
     let progress = progress();
-    let work = || lengths(setup, args.step_mm, &options, progress.as_ref(), stop);
+    let work = || lengths(setup, &ask, progress.as_ref(), stop);
     match in_threads(args.threads, work)? {
         Ok(answer) => Ok(answer),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),
@@ -66,9 +84,12 @@ fn ask(args: &LengthsArgs, setup: &Setup, stop: &AtomicBool) -> Result<LengthsAn
 /// 0 where every tool has a length, 1 where one has none, 3 where only something is unknown.
 fn exit_of(answer: &LengthsAnswer) -> Exit {
     let any = |is: fn(&Proposal) -> bool| answer.tools.iter().any(|tool| is(&tool.proposal));
-    if any(|proposal| matches!(proposal, Proposal::NoLengthWorks | Proposal::NoStepInRange)) {
+    let unknown = |proposal: &Proposal| matches!(proposal, Proposal::NotProved { .. });
+    if !answer.sense_declared {
+        Exit::Unknown
+    } else if any(|p| !matches!(p, Proposal::Set { .. } | Proposal::NotProved { .. })) {
         Exit::Trouble
-    } else if !answer.sense_declared || any(|p| matches!(p, Proposal::NotProved { .. })) {
+    } else if any(unknown) {
         Exit::Unknown
     } else {
         Exit::Clear

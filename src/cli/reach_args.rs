@@ -143,7 +143,7 @@ pub enum ReachFormat {
     Csv,
 }
 
-fn step_deg(text: &str) -> Result<f64, String> {
+pub(super) fn step_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(step_deg) if (0.1..=90.0).contains(&step_deg) => Ok(step_deg),
         _ => Err("an angle from 0.1 to 90 degrees is wanted".to_owned()),
@@ -166,7 +166,7 @@ fn area_mm2(text: &str) -> Result<f64, String> {
     }
 }
 
-fn share(text: &str) -> Result<f64, String> {
+pub(super) fn share(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(share) if share > 0.0 && share <= 1.0 => Ok(share),
         _ => Err("a share over 0, up to 1, is wanted, such as 0.95".to_owned()),

@@ -206,8 +206,10 @@ pub struct Tool {
     pub stick_out_mm: f64,
     /// Gauge line to tip.
     pub gauge_length_mm: f64,
-    /// Shortest grip of the shank.
+    /// Shortest grip of the shank; 0 for a cutter that is screwed on.
     pub grip_mm: f64,
+    /// How deep the shank goes into the holder's bore, where that is known.
+    pub bore_depth_mm: Option<f64>,
     /// Cutting part, in the tool frame.
     pub flutes: Profile,
     /// Neck and shank up to the holder face, in the tool frame.

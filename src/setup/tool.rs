@@ -21,6 +21,7 @@ struct Lengths {
     stick_out_mm: f64,
     gauge_mm: f64,
     grip_mm: f64,
+    bore_mm: Option<f64>,
     overall_mm: Option<f64>,
 }
 
@@ -64,6 +65,7 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
         stick_out_mm,
         gauge_length_mm: lengths.gauge_mm,
         grip_mm: lengths.grip_mm,
+        bore_depth_mm: lengths.bore_mm,
         thread_depth_mm: thread_depth_mm(spot, file),
         flutes: profile(cutting.pieces(stick_out_mm)),
         shank: shank(edge_mm, &lengths, neck_mm / 2.0, shank_mm / 2.0),
@@ -122,6 +124,7 @@ fn lengths(
     let grip_mm = file.grip.map_or(GRIP_DIAMETERS * shank_mm, |grip| {
         spot.key("grip").not_negative(grip)
     });
+    let bore_mm = file.LSCX.map(|depth| spot.key("LSCX").positive(depth));
     let stated_mm = file
         .stick_out
         .map(|length| spot.key("stick_out").positive(length));
@@ -149,8 +152,10 @@ fn lengths(
         stick_out_mm,
         gauge_mm,
         grip_mm,
+        bore_mm,
         overall_mm,
     };
+    check_bore(spot, &lengths);
     check_stick_out(spot, file, &lengths, cutting);
     Some(lengths)
 }
@@ -237,6 +242,32 @@ fn check_stick_out(spot: &Spot<'_>, file: &ToolFile, lengths: &Lengths, cutting:
             "the holder grips {held_mm} mm of the shank, less than the {grip_mm} mm wanted: OAL \
              {overall_mm} less stick-out {stick_out_mm}; stick out at most {} mm",
             overall_mm - grip_mm
+        ));
+    }
+}
+
+/// The bore must hold the grip, and the tool as set must not go through its ground.
+fn check_bore(spot: &Spot<'_>, lengths: &Lengths) {
+    let Some(bore_mm) = lengths.bore_mm else { return };
+    let spot = spot.key("LSCX");
+    let grip_mm = lengths.grip_mm;
+    if bore_mm < grip_mm - SAME_MM {
+        spot.error(format!(
+            "the bore takes {bore_mm} mm of the shank, less than the grip of {grip_mm} mm; correct \
+             one of them"
+        ));
+    }
+    let Some(overall_mm) = lengths.overall_mm else {
+        spot.warn("without OAL this says nothing about the stick-out".to_owned());
+        return;
+    };
+    let held_mm = overall_mm - lengths.stick_out_mm;
+    if held_mm > bore_mm + SAME_MM {
+        spot.error(format!(
+            "{held_mm} mm of the cutter (OAL {overall_mm} less stick-out {}) would stand in a bore of \
+             {bore_mm} mm; stick out at least {} mm",
+            lengths.stick_out_mm,
+            overall_mm - bore_mm
         ));
     }
 }

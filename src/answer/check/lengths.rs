@@ -11,7 +11,7 @@ use super::search::least_steps;
 use super::trial::Trial;
 use super::violation::{Site, Violation};
 use super::{CheckError, Progress};
-use crate::answer::retool::{stick_out_limits_mm, with_stick_out};
+use crate::answer::retool::{stick_out_limits, with_stick_out};
 use crate::setup::model::{Setup, Tool};
 use rayon::prelude::*;
 
@@ -148,9 +148,9 @@ impl<'t> Search<'t> {
 
     fn shortest(&self) -> Result<(Option<f64>, Option<LengthLimit>), CheckError> {
         let set = self.set();
-        let (least_stick_out_mm, _) = stick_out_limits_mm(set);
-        let by_edges = set.gauge_length_mm - set.stick_out_mm + least_stick_out_mm;
-        let mut end = (ceil(by_edges), limit("length of the cutting edges"));
+        let limits = stick_out_limits(set);
+        let least_mm = set.gauge_length_mm - set.stick_out_mm + limits.least_mm;
+        let mut end = (ceil(least_mm), limit(limits.least_by.name()));
         if let Some((low_mm, by)) = self.travel_end(true)
             && ceil(low_mm) > end.0
         {
@@ -165,9 +165,10 @@ impl<'t> Search<'t> {
         let set = self.set();
         let far_mm = set.gauge_length_mm + FARTHEST_MM;
         let mut end = (floor(far_mm), limit("nothing nearer than 300 mm more"));
-        if let Some(stick_out_mm) = stick_out_limits_mm(set).1 {
-            let by_grip_mm = set.gauge_length_mm - set.stick_out_mm + stick_out_mm;
-            end = (floor(by_grip_mm), limit("shank grip"));
+        let limits = stick_out_limits(set);
+        if let Some(stick_out_mm) = limits.most_mm {
+            let most_mm = set.gauge_length_mm - set.stick_out_mm + stick_out_mm;
+            end = (floor(most_mm), limit(limits.most_by.name()));
         }
         if let Some((high_mm, by)) = self.travel_end(false)
             && floor(high_mm) < end.0
@@ -226,10 +227,10 @@ impl<'t> Search<'t> {
         ))
     }
 
-    /// The gauge length at which the flutes are just out of the holder.
+    /// The shortest gauge length that the holder allows.
     fn least_length_mm(&self) -> f64 {
         let set = self.set();
-        set.gauge_length_mm - set.stick_out_mm + stick_out_limits_mm(set).0
+        set.gauge_length_mm - set.stick_out_mm + stick_out_limits(set).least_mm
     }
 
     /// The gauge length at which some axis reaches a limit in some cut, from below or above.

@@ -10,7 +10,7 @@ use super::search::least_steps;
 use super::sweep::{Misfit, motion_of};
 use super::trial::Trial;
 use super::violation::{Other, Site, Violation};
-use crate::answer::retool::{stick_out_limits_mm, widest_mm, with_holder_diameter, with_stick_out};
+use crate::answer::retool::{stick_out_limits, widest_mm, with_holder_diameter, with_stick_out};
 use crate::setup::model::{Cut, IndexAt, Setup};
 use crate::value::{Vec3, translation};
 use rayon::prelude::*;
@@ -156,7 +156,7 @@ impl Trial<'_> {
     fn stick_out_knob(&self, tool: usize) -> Option<Knob<'_>> {
         let setup = self.judge.scene.setup;
         let current = &setup.tools[tool];
-        let longest_mm = stick_out_limits_mm(current).1.unwrap_or(f64::INFINITY);
+        let longest_mm = stick_out_limits(current).most_mm.unwrap_or(f64::INFINITY);
         (longest_mm > current.stick_out_mm).then(|| Knob {
             start_mm: current.stick_out_mm,
             upward: true,
@@ -274,19 +274,13 @@ impl Trial<'_> {
         if along[axis].abs() > 0.5 {
             let low_end = self.short_at_low_end(group, axis);
             let longer = low_end == (along[axis] > 0.0);
-            let (shortest_mm, longest_mm) = stick_out_limits_mm(current);
+            let limits = stick_out_limits(current);
             let room_mm = if longer {
-                longest_mm.map_or(FARTHEST_MM, |longest| {
-                    (longest - current.stick_out_mm).max(0.0)
-                })
+                // A longer holder does it too where the shank is too short to be set out.
+                let room_mm = |longest_mm: f64| longest_mm - current.stick_out_mm;
+                limits.most_mm.map_or(0.0, room_mm).max(FARTHEST_MM)
             } else {
-                shortest_mm - current.stick_out_mm
-            };
-            // A longer holder does it too where the shank is too short to be set out.
-            let room_mm = if longer {
-                room_mm.max(FARTHEST_MM)
-            } else {
-                room_mm
+                limits.least_mm - current.stick_out_mm
             };
             let number = current.number;
             let restick = move |value_mm: f64| {
@@ -403,7 +397,7 @@ impl Trial<'_> {
         }
         let tool = &setup.tools[tool_index];
         let number = tool.number;
-        let shortest_mm = stick_out_limits_mm(tool).0;
+        let shortest_mm = stick_out_limits(tool).least_mm;
         knobs.push(Knob {
             start_mm: tool.gauge_length_mm,
             upward: false,

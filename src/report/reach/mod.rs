@@ -137,7 +137,7 @@ pub fn reach_csv(answer: &ReachAnswer) -> Result<String, String> {
 }
 
 /// A reason in words.
-fn words(reason: &Reason) -> String {
+pub(super) fn words(reason: &Reason) -> String {
     match reason {
         Reason::FacingAway => "looks away from the spindle".to_owned(),
         Reason::Undercut => "undercut: the part itself stands over it".to_owned(),

@@ -84,16 +84,25 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
             &format!("{:>9}  {}", degrees(*index_deg), tools.join(", ")),
         );
     }
-    let mut missing: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
-    for Place { part, face, seat } in &choice.not_reached {
-        missing.entry((part, face)).or_default().push(seat);
+    missing(page, &choice.not_reached);
+}
+
+/// Faces that are missed at the same seats stand together.
+fn missing(page: &mut Page, places: &[Place]) {
+    let mut seats: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
+    for Place { part, face, seat } in places {
+        seats.entry((part, face)).or_default().push(seat);
     }
-    if !missing.is_empty() {
+    let mut faces: BTreeMap<(&str, Vec<&str>), Vec<&str>> = BTreeMap::new();
+    for ((part, face), seats) in seats {
+        faces.entry((part, seats)).or_default().push(face);
+    }
+    if !faces.is_empty() {
         page.text(2, 2, "Not reached so far by any tool at any index:");
     }
-    for ((part, face), seats) in missing {
-        let seats = seats.join(", ");
-        page.text(4, 6, &format!("{part} {face}, seats {seats}"));
+    for ((part, seats), faces) in faces {
+        let (seats, faces) = (seats.join(", "), faces.join(", "));
+        page.text(4, 6, &format!("{part}, seats {seats}: {faces}"));
     }
 }
 
@@ -102,7 +111,13 @@ fn faces(page: &mut Page, part: &PartReach) {
         "{} ({}): share of each face, worst seat, best index",
         part.part, part.state
     ));
+    let mut unreached: BTreeMap<String, Vec<&FaceReach>> = BTreeMap::new();
     for face in &part.faces {
+        let reaches = |tool: &ToolReach| tool.worst.most() >= NEXT_TO_NOTHING;
+        if !face.tools.iter().any(reaches) {
+            unreached.entry(nothing(face)).or_default().push(face);
+            continue;
+        }
         page.text(2, 4, &format!("{}, {:.1} mm2", face.face, face.area_mm2));
         let mut tools: Vec<&ToolReach> = face
             .tools
@@ -110,9 +125,6 @@ fn faces(page: &mut Page, part: &PartReach) {
             .filter(|tool| tool.worst.most() >= NEXT_TO_NOTHING)
             .collect();
         tools.sort_by(|a, b| b.worst.certain.total_cmp(&a.worst.certain));
-        if tools.is_empty() {
-            page.text(6, 8, &nothing(face));
-        }
         for tool in tools.iter().take(TOLD) {
             page.text(6, 12, &tool_line(tool));
             for line in band_lines(tool) {
@@ -122,6 +134,14 @@ fn faces(page: &mut Page, part: &PartReach) {
         if tools.len() > TOLD {
             page.text(6, 8, &format!("and {} more", tools.len() - TOLD));
         }
+    }
+    for (reason, faces) in unreached {
+        let area_mm2: f64 = faces.iter().map(|face| face.area_mm2).sum();
+        let names: Vec<&str> = faces.iter().map(|face| face.face.as_str()).collect();
+        let names = names.join(", ");
+        let count = faces.len();
+        let line = format!("no tool reaches {count} ({area_mm2:.1} mm2), {reason}: {names}");
+        page.text(2, 4, &line);
     }
     if part.other_faces > 0 {
         let line = format!(
@@ -193,12 +213,9 @@ fn nothing(face: &FaceReach) -> String {
     let most = reasons.iter().max_by_key(|(_, count)| **count);
     match most {
         Some((reason, count)) => {
-            format!(
-                "no tool reaches it: {reason} ({count} of {} tools)",
-                face.tools.len()
-            )
+            format!("{reason} ({count} of {} tools)", face.tools.len())
         }
-        None => "no tool was asked about".to_owned(),
+        None => "no reason found".to_owned(),
     }
 }
 

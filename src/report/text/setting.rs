@@ -5,7 +5,8 @@ use super::lengths::by;
 use super::number::Lengths;
 use super::page::Page;
 use crate::answer::check::model::Verdict;
-use crate::answer::lengths::{LengthsAnswer, Proposal, ToolSetting};
+use crate::answer::lengths::{LengthsAnswer, Lost, Proposal, ToolSetting};
+use crate::report::reach::words;
 
 /// The answer as text.
 ///
@@ -33,13 +34,19 @@ pub fn lengths_text(answer: &LengthsAnswer, options: TextOptions) -> String {
         ends(&mut page, tool, lengths);
     }
     page.heading("What this takes for granted");
-    let notes = [
+    let mut notes = vec![
         "the holder stays; the cutter goes farther in or out of it",
         "stiffer: the tool as a round bar of one diameter, held at the holder face and free at \
          the tip; its deflection grows with the cube of the stick-out. Flutes, neck, holder and \
          spindle give way as well: take it as the most that is won",
         "all cuts as they are planned, at every seat and index, with index moves and tool changes",
     ];
+    if answer.tools.iter().any(|tool| tool.reached.is_some()) {
+        notes.push(
+            "a face is to stay reached at one index at least, of those asked about, and not at the same \
+             one; what a longer tool would reach besides is not counted. See lapidary reach",
+        );
+    }
     for note in notes {
         page.text(2, 4, note);
     }
@@ -55,7 +62,9 @@ fn headline(page: &mut Page, answer: &LengthsAnswer, lengths: Lengths) {
         page.marked(Verdict::Unknown, 2, text);
     } else {
         let worst = answer.tools.iter().map(verdict).max();
-        let text = format!("a length for {settled} of {count} tools that cut");
+        let all_cut = answer.tools.iter().all(|tool| tool.cuts);
+        let which = if all_cut { "tools that cut" } else { "tools" };
+        let text = format!("a length for {settled} of {count} {which}");
         page.marked(worst.unwrap_or(Verdict::Clear), 2, &text);
     }
     page.text(2, 4, &answer.title);
@@ -70,7 +79,10 @@ fn verdict(tool: &ToolSetting) -> Verdict {
     match tool.proposal {
         Proposal::Set { .. } => Verdict::Clear,
         Proposal::NotProved { .. } => Verdict::Unknown,
-        Proposal::NoLengthWorks | Proposal::NoStepInRange => Verdict::Clash,
+        Proposal::NoLengthWorks
+        | Proposal::NoStepInRange
+        | Proposal::ReachesNothing
+        | Proposal::LosesReach { .. } => Verdict::Clash,
     }
 }
 
@@ -88,6 +100,11 @@ fn row(tool: &ToolSetting, lengths: Lengths) -> String {
         }
         Proposal::NoLengthWorks => format!("{head}  no length works"),
         Proposal::NoStepInRange => format!("{head}  no step lies in the range"),
+        Proposal::ReachesNothing => format!("{head}  has no cuts, and reaches no face as set"),
+        Proposal::LosesReach { lost } => {
+            let length = lengths.near(lost.gauge_length_mm);
+            format!("{head}  the cuts need {length}, which loses {}", place(lost))
+        }
         Proposal::NotProved { gauge_length_mm } => {
             let tried = lengths.near(*gauge_length_mm);
             format!("{head}  not decided: something is wrong at {tried}, inside the range")
@@ -106,11 +123,41 @@ fn ends(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
     let longest = shown(range.longest_mm.map(|mm| lengths.down(mm)));
     let text = format!("longest  {longest}{}", by(&range.longest_by));
     page.text(8, 17, &text);
-    let edges = lengths.up(tool.edges_out_mm);
+    faces(page, tool, lengths);
+    let least = lengths.up(tool.least_mm);
     let grip = match tool.grip_mm {
         Some(mm) => format!("shank gripped up to {}", lengths.down(mm)),
         None => "grip not known without the overall length (OAL)".to_owned(),
     };
-    let text = format!("edges out of the holder from {edges}; {grip}");
+    let text = format!("the holder allows {least} and more ({}); {grip}", tool.least_by);
     page.text(8, 17, &text);
+}
+
+/// What stays reached, and what a step less loses.
+fn faces(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
+    let Some(reached) = &tool.reached else { return };
+    if reached.places == 0 {
+        page.text(8, 17, "reaches no face as set");
+        return;
+    }
+    let count = match reached.places {
+        1 => "1 face at a seat".to_owned(),
+        many => format!("{many} faces at seats"),
+    };
+    let shortest = reached.shortest_mm.map(|mm| lengths.up(mm));
+    let text = match shortest {
+        Some(shortest) => format!("reached  {shortest} still reaches {count} that it reaches as set"),
+        None => format!("reached  {count} as set; the next step already loses some"),
+    };
+    page.text(8, 17, &text);
+    if let Some(lost) = &reached.lost {
+        let why = lost.reason.as_ref().map(words).unwrap_or_default();
+        let why = if why.is_empty() { "not proved".to_owned() } else { why };
+        let length = lengths.near(lost.gauge_length_mm);
+        page.text(17, 17, &format!("{length} loses {}: {why}", place(lost)));
+    }
+}
+
+fn place(lost: &Lost) -> String {
+    format!("{} of {} at seat {}", lost.face, lost.part, lost.seat)
 }

@@ -1,11 +1,17 @@
 //! `lengths`: how short and how long each tool of a job may be set, and what to set.
 
-use super::check::model::ToolLengths;
+mod reached;
+
+pub use reached::{Lost, ReachedAsk, ReachedLengths};
+
+use super::check::model::{LengthLimit, ToolLengths};
 use super::check::{CheckError, CheckOptions, Progress, judge_lengths};
-use super::retool::stick_out_limits_mm;
+use super::retool::stick_out_limits;
 use crate::setup::model::{Setup, Tool};
+use reached::Reached;
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::sync::atomic::AtomicBool;
 
 /// A length this little outside an end of the range lies on it: both are decimal fractions.
@@ -22,7 +28,8 @@ pub struct LengthsAnswer {
     pub sense_declared: bool,
     /// Proposed lengths are multiples of this.
     pub step_mm: f64,
-    /// Every tool that cuts, in the order of the tool list.
+    /// Every tool that cuts, or every tool asked about where its reach counts too, in the order of
+    /// the tool list.
     pub tools: Vec<ToolSetting>,
 }
 
@@ -34,12 +41,19 @@ pub struct ToolSetting {
     pub range: ToolLengths,
     /// Stick-out as set.
     pub stick_out_mm: f64,
-    /// Gauge length at which the cutting edges are just out of the holder.
-    pub edges_out_mm: f64,
+    /// Shortest gauge length to which the cutter can be set in its holder.
+    pub least_mm: f64,
+    /// What sets it: cutting edges or usable length out of the holder, ground of its bore.
+    pub least_by: String,
     /// Longest gauge length that leaves the shank its grip in the holder; left out where the
     /// cutter's overall length is not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grip_mm: Option<f64>,
+    /// Whether the job has cuts with it.
+    pub cuts: bool,
+    /// What it reaches as set, and how short it still does; left out where that was not asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reached: Option<ReachedLengths>,
     /// What to set.
     pub proposal: Proposal,
 }
@@ -61,6 +75,13 @@ pub enum Proposal {
     NoLengthWorks,
     /// The range holds no multiple of the step.
     NoStepInRange,
+    /// The tool has no cuts, and reaches no face as set.
+    ReachesNothing,
+    /// The cuts need this length, but at it a face is lost that is reached as set.
+    LosesReach {
+        /// The length, with the face.
+        lost: Lost,
+    },
     /// A length in the range was judged, and something is wrong at it: gaps do not grow steadily
     /// with the length.
     NotProved {
@@ -69,43 +90,145 @@ pub enum Proposal {
     },
 }
 
-/// Finds the range and a setting for every tool that cuts.
+/// How to ask.
+#[derive(Debug, Clone)]
+pub struct LengthsAsk {
+    /// Proposed lengths are multiples of this; above zero.
+    pub step_mm: f64,
+    /// How the cuts are judged. Its tools are those asked about.
+    pub check: CheckOptions,
+    /// Whether tools are to keep the faces that they reach as set, and which.
+    pub reached: Option<ReachedAsk>,
+}
+
+/// Finds the range and a setting for every tool that cuts; with [`LengthsAsk::reached`] for every tool
+/// asked about.
 ///
 /// # Guarantees
 /// The range is the one that [`super::check::check`] tells, found by the same code. A proposed
-/// length lies in it and was judged at every place of the tool.
+/// length lies in it and was judged at every place of the tool; every face that is to stay reached was
+/// asked about at that length, or lies between two lengths at which it was.
 ///
 /// # Errors
-/// As [`super::check::check`].
+/// As [`super::check::check`] and [`super::reach::reach`].
 ///
 /// # Panics
-/// When `step_mm` is not above zero.
+/// When the step is not above zero.
 pub fn lengths(
     setup: &Setup,
-    step_mm: f64,
-    options: &CheckOptions,
+    ask: &LengthsAsk,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<LengthsAnswer, CheckError> {
-    assert!(step_mm > 0.0, "the caller tests the step");
-    let propose = |range: &ToolLengths| shortest_step(range, step_mm).ok();
-    let judged = judge_lengths(setup, options, &propose, progress, stop)?;
-    let tools = judged.into_iter().map(|(index, range, proved)| {
-        let tool = &setup.tools[index];
-        let proposal = match shortest_step(&range, step_mm) {
+    assert!(ask.step_mm > 0.0, "the caller tests the step");
+    let mut reached = BTreeMap::new();
+    if let Some(faces) = &ask.reached {
+        let tools = reached::as_set(setup, faces, progress, stop)?;
+        progress.stage("lengths of the reach", tools.len());
+        for (tool, asked) in tools {
+            let found = asked.shortest(ask.step_mm)?;
+            progress.step();
+            reached.insert(tool, (asked, found));
+        }
+    }
+    let narrowed = |tool: usize, range: &ToolLengths| {
+        let found = reached.get(&tool).map(|(_, found)| found);
+        shortest_step(&also_reached(range, found)?, ask.step_mm)
+    };
+    let mut settings = BTreeMap::new();
+    if !setup.cuts.is_empty() {
+        let of_number = |number: u32| setup.tools.iter().position(|tool| tool.number == number);
+        let propose =
+            |range: &ToolLengths| of_number(range.tool).and_then(|t| narrowed(t, range).ok());
+        let judged = judge_lengths(setup, &ask.check, &propose, progress, stop)?;
+        for (tool, range, proved) in judged {
+            settings.insert(tool, (range, true, proved));
+        }
+    }
+    for &tool in reached.keys() {
+        let idle = || (range_of_holder(&setup.tools[tool]), false, true);
+        settings.entry(tool).or_insert_with(idle);
+    }
+    let mut tools = Vec::new();
+    for (index, (range, cuts, proved)) in settings {
+        let found = reached.get(&index).map(|(_, found)| found.clone());
+        let nothing = found.as_ref().is_some_and(|found| found.places == 0);
+        let proposal = match narrowed(index, &range) {
+            _ if nothing && !cuts => Proposal::ReachesNothing,
             Err(none) => none,
             Ok(gauge_length_mm) if !proved => Proposal::NotProved { gauge_length_mm },
-            Ok(gauge_length_mm) => set(tool, gauge_length_mm),
+            Ok(gauge_length_mm) => {
+                let lost = lost_at(reached.get(&index), gauge_length_mm)?;
+                lost.map_or_else(
+                    || set(&setup.tools[index], gauge_length_mm),
+                    |lost| Proposal::LosesReach { lost },
+                )
+            }
         };
-        setting(tool, range, proposal)
-    });
+        let tool = &setup.tools[index];
+        tools.push(setting(tool, (range, cuts), found, proposal));
+    }
     Ok(LengthsAnswer {
         title: setup.title.clone(),
         machine: setup.machine.name.clone(),
         sense_declared: setup.machine.rotary.sense.is_some(),
-        step_mm,
-        tools: tools.collect(),
+        step_mm: ask.step_mm,
+        tools,
     })
+}
+
+/// The range with the shortest that keeps the reach, too.
+fn also_reached(
+    range: &ToolLengths,
+    reached: Option<&ReachedLengths>,
+) -> Result<ToolLengths, Proposal> {
+    let mut range = range.clone();
+    if let Some(reached) = reached.filter(|reached| reached.places > 0) {
+        let faces_mm = reached.shortest_mm.ok_or(Proposal::NoStepInRange)?;
+        range.shortest_mm = range.shortest_mm.map(|cuts_mm| cuts_mm.max(faces_mm));
+    }
+    Ok(range)
+}
+
+/// What the holder allows a tool without cuts.
+fn range_of_holder(tool: &Tool) -> ToolLengths {
+    let limits = stick_out_limits(tool);
+    let holder_mm = tool.gauge_length_mm - tool.stick_out_mm;
+    let by = |name: &str| {
+        Some(LengthLimit {
+            cut: None,
+            seat: None,
+            phase: None,
+            by: name.to_owned(),
+        })
+    };
+    let (longest_mm, longest_by) = match limits.most_mm {
+        Some(most_mm) => (most_mm, limits.most_by.name()),
+        None => (
+            tool.stick_out_mm,
+            "as set: its overall length (OAL) is not known",
+        ),
+    };
+    ToolLengths {
+        tool: tool.number,
+        name: tool.name.clone(),
+        set_mm: tool.gauge_length_mm,
+        shortest_mm: Some(holder_mm + limits.least_mm),
+        shortest_by: by(limits.least_by.name()),
+        longest_mm: Some(holder_mm + longest_mm),
+        longest_by: by(longest_by),
+    }
+}
+
+fn lost_at(
+    reached: Option<&(Reached<'_>, ReachedLengths)>,
+    gauge_length_mm: f64,
+) -> Result<Option<Lost>, CheckError> {
+    match reached {
+        Some((_, found)) if found.shortest_mm == Some(gauge_length_mm) => Ok(None),
+        Some((asked, _)) => asked.lost_at(gauge_length_mm),
+        None => Ok(None),
+    }
 }
 
 /// The shortest multiple of the step in the range.
@@ -133,14 +256,22 @@ fn set(tool: &Tool, gauge_length_mm: f64) -> Proposal {
     }
 }
 
-fn setting(tool: &Tool, range: ToolLengths, proposal: Proposal) -> ToolSetting {
+fn setting(
+    tool: &Tool,
+    (range, cuts): (ToolLengths, bool),
+    reached: Option<ReachedLengths>,
+    proposal: Proposal,
+) -> ToolSetting {
     let holder_mm = tool.gauge_length_mm - tool.stick_out_mm;
-    let (edges_mm, grip_mm) = stick_out_limits_mm(tool);
+    let limits = stick_out_limits(tool);
     ToolSetting {
         range,
         stick_out_mm: tool.stick_out_mm,
-        edges_out_mm: holder_mm + edges_mm,
-        grip_mm: grip_mm.map(|stick_out_mm| holder_mm + stick_out_mm),
+        least_mm: holder_mm + limits.least_mm,
+        least_by: limits.least_by.name().to_owned(),
+        grip_mm: limits.most_mm.map(|stick_out_mm| holder_mm + stick_out_mm),
+        cuts,
+        reached,
         proposal,
     }
 }
