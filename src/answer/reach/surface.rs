@@ -82,7 +82,7 @@ impl<'m> Surface<'m> {
             });
         }
         let grain =
-            |area_mm2: &f64| options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(1.0);
+            |area_mm2: &f64| options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(0.1);
         let grain_2 = |(face, area_mm2): (&Face, &f64)| match face.form {
             FaceForm::Flat { .. } => 0.0,
             // Round faces fall into long slivers.
