@@ -248,7 +248,9 @@ fn check_stick_out(spot: &Spot<'_>, file: &ToolFile, lengths: &Lengths, cutting:
 
 /// The bore must hold the grip, and the tool as set must not go through its ground.
 fn check_bore(spot: &Spot<'_>, lengths: &Lengths) {
-    let Some(bore_mm) = lengths.bore_mm else { return };
+    let Some(bore_mm) = lengths.bore_mm else {
+        return;
+    };
     let spot = spot.key("LSCX");
     let grip_mm = lengths.grip_mm;
     if bore_mm < grip_mm - SAME_MM {

@@ -6,7 +6,7 @@
 //! of [`reach`] itself.
 
 use crate::answer::check::{CheckError, Progress, Silent};
-use crate::answer::reach::model::{Reason, ReachAnswer, SeatReach};
+use crate::answer::reach::model::{ReachAnswer, Reason, SeatReach};
 use crate::answer::reach::{ReachOptions, reach};
 use crate::answer::retool::{stick_out_limits, with_stick_out};
 use crate::setup::model::{Setup, Tool};
@@ -118,7 +118,10 @@ fn places(answer: &ReachAnswer, number: u32, from_share: f64) -> Vec<Place> {
                 part: part.to_owned(),
                 face: face.to_owned(),
                 seat: seat.seat.clone(),
-                indexes_deg: reached.into_iter().map(|(_, index_deg)| index_deg).collect(),
+                indexes_deg: reached
+                    .into_iter()
+                    .map(|(_, index_deg)| index_deg)
+                    .collect(),
             });
         }
     }

@@ -103,7 +103,10 @@ fn row(tool: &ToolSetting, lengths: Lengths) -> String {
         Proposal::ReachesNothing => format!("{head}  has no cuts, and reaches no face as set"),
         Proposal::LosesReach { lost } => {
             let length = lengths.near(lost.gauge_length_mm);
-            format!("{head}  the cuts need {length}, which loses {}", place(lost))
+            format!(
+                "{head}  the cuts need {length}, which loses {}",
+                place(lost)
+            )
         }
         Proposal::NotProved { gauge_length_mm } => {
             let tried = lengths.near(*gauge_length_mm);
@@ -129,7 +132,10 @@ fn ends(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
         Some(mm) => format!("shank gripped up to {}", lengths.down(mm)),
         None => "grip not known without the overall length (OAL)".to_owned(),
     };
-    let text = format!("the holder allows {least} and more ({}); {grip}", tool.least_by);
+    let text = format!(
+        "the holder allows {least} and more ({}); {grip}",
+        tool.least_by
+    );
     page.text(8, 17, &text);
 }
 
@@ -146,13 +152,19 @@ fn faces(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
     };
     let shortest = reached.shortest_mm.map(|mm| lengths.up(mm));
     let text = match shortest {
-        Some(shortest) => format!("reached  {shortest} still reaches {count} that it reaches as set"),
+        Some(shortest) => {
+            format!("reached  {shortest} still reaches {count} that it reaches as set")
+        }
         None => format!("reached  {count} as set; the next step already loses some"),
     };
     page.text(8, 17, &text);
     if let Some(lost) = &reached.lost {
         let why = lost.reason.as_ref().map(words).unwrap_or_default();
-        let why = if why.is_empty() { "not proved".to_owned() } else { why };
+        let why = if why.is_empty() {
+            "not proved".to_owned()
+        } else {
+            why
+        };
         let length = lengths.near(lost.gauge_length_mm);
         page.text(17, 17, &format!("{length} loses {}: {why}", place(lost)));
     }

@@ -4,6 +4,8 @@
 //! clock stands the processor time of all threads, where the system tells it (Linux): on a busy
 //! machine that is what can be compared; on two idle cores the clock shows about half of it.
 
+#[path = "../clock.rs"]
+mod clock;
 mod part;
 #[path = "../gap/scene.rs"]
 #[allow(
@@ -12,6 +14,7 @@ mod part;
 )]
 mod scene;
 
+use clock::processor_seconds;
 use lapidary::gap::{Freedom, Landscape, MeshShape, Placed, Stack, tip_is_free, tip_stop};
 use lapidary::value::{Pose, Vec3, frame_from_z_and_hint};
 use nalgebra::Translation3;
@@ -128,22 +131,6 @@ fn measure(part: &Part, end: End, vertices_max: usize) {
         sum.undecided,
     );
     heights(part, &stack, &directions[..6]);
-}
-
-/// Processor time that this program has used, in steps of 10 ms; not a number elsewhere than Linux.
-fn processor_seconds() -> f64 {
-    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
-    let after_name = stat.rsplit(')').next().unwrap_or_default();
-    let fields: Vec<&str> = after_name.split_whitespace().collect();
-    let ticks = |field: usize| {
-        fields
-            .get(field)
-            .and_then(|ticks| ticks.parse::<f64>().ok())
-    };
-    match (ticks(11), ticks(12)) {
-        (Some(user), Some(system)) => (user + system) / 100.0,
-        _ => f64::NAN,
-    }
 }
 
 fn one_direction(part: &Part, stack: &Stack, end: End, direction: &Vec3, step: usize) -> Count {
