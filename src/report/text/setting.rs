@@ -132,10 +132,11 @@ fn ends(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
         Some(mm) => format!("shank gripped up to {}", lengths.down(mm)),
         None => "grip not known without the overall length (OAL)".to_owned(),
     };
-    let text = format!(
-        "the holder allows {least} and more ({}); {grip}",
-        tool.least_by
-    );
+    let text = if tool.grip_mm == Some(tool.least_mm) {
+        format!("the holder allows {least} only")
+    } else {
+        format!("the holder allows {least} and more ({}); {grip}", tool.least_by)
+    };
     page.text(8, 17, &text);
 }
 

@@ -130,6 +130,22 @@ fn lengths_must_agree() {
 }
 
 #[test]
+fn the_bore_of_a_holder_has_its_say() {
+    let with_bore = |depth: u32| Files::with(T, "OAL = 92", &format!("OAL = 92\nLSCX = {depth}"));
+    // 92 long, 50 out: 42 in the holder, which keeps a grip of 40.
+    let setup = with_bore(42).good_setup().setup;
+    assert_eq!(setup.tools[0].bore_depth_mm, Some(42.0));
+    with_bore(41).among(
+        T,
+        "LSCX = 41",
+        &["42 mm", "bore of 41 mm", "at least 51 mm"],
+    );
+    with_bore(39).among(T, "LSCX = 39", &["39 mm of the shank", "grip of 40 mm"]);
+    let files = Files::with(T, "OAL = 92", "LSCX = 50");
+    files.warning(T, "LSCX = 50", &["without OAL"]);
+}
+
+#[test]
 fn kinds_need_their_codes() {
     let cases: [(&str, &[&str]); 12] = [
         ("kind = \"drill\"\nDC = 5", &["`LU` is missing"]),

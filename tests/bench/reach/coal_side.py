@@ -1,8 +1,9 @@
 """The same points through coal 3.0.3, beside the time of the whole map.
 
 Called by `cargo bench --bench reach -- --python PATH` with the folder, the number of points of the map
-and the processor time that ours took for it. What is asked here is less than ours answers: one tip for
-each point, at its end and not on the way down, no travel, and no share of what lies between points.
+and the processor time that ours took for it. Asked twice: the tip where it touches, alone; and the
+way down to it as well, at steps, which is what ours answers. Either is less than ours: one tip for each
+point, no travel, nothing about what lies between points and steps.
 """
 
 import sys
@@ -11,6 +12,10 @@ from pathlib import Path
 
 import coal
 import numpy as np
+
+# Steps of the way down, and how far up it is followed.
+STEP = 2.0
+UP = 120.0
 
 
 def model(folder, number):
@@ -140,20 +145,34 @@ def main():
     folder, points, ours_s = Path(sys.argv[1]), float(sys.argv[2]), float(sys.argv[3])
     bench = Bench(folder)
     rows = np.loadtxt(folder / "sample.txt", ndmin=2)
-    times, free = [], []
+    times, ways, free = [], [], []
     for row in rows:
         tool, seat = int(row[0]), int(row[1])
         manager, _kept, own = bench.around(seat, matrix(row[4:20]))
         items = bench.tool(tool, matrix(row[20:36]))
         start = time.perf_counter()
-        free.append(is_free(items, manager, own))
+        at_end = is_free(items, manager, own)
         times.append(time.perf_counter() - start)
-    mean = np.mean(times)
+        spent, height = times[-1], STEP
+        while at_end and height <= UP:
+            up = matrix(row[20:36])
+            up[:3, 3] += up[:3, 2] * height
+            items = bench.tool(tool, up)
+            start = time.perf_counter()
+            at_end = is_free(items, manager, own)
+            spent += time.perf_counter() - start
+            height += STEP
+        ways.append(spent)
+        free.append(at_end)
+    mean, way = np.mean(times), np.mean(ways)
     low, high = rows[:, 2].mean(), rows[:, 3].mean()
     print(f"coal: {len(rows)} points, {mean * 1e3:.3f} ms each (median {np.median(times) * 1e3:.3f})")
     print(f"coal: {np.mean(free):.3f} of the points free; our shares there say {low:.3f} to {high:.3f}")
-    print(f"coal for the whole map: {mean * points:.0f} s, ours {ours_s:.0f} s: "
-          f"{mean * points / ours_s:.1f} times as fast")
+    for name, each in [("tips alone", mean), ("with the way down", way)]:
+        print(
+            f"coal for the whole map, {name}: {each * 1e3:.3f} ms a point, {each * points:.0f} s; "
+            f"ours {ours_s:.0f} s: {each * points / ours_s:.1f} times as fast"
+        )
 
 
 main()
