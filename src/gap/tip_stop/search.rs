@@ -3,7 +3,7 @@
 use super::landscape::Landscape;
 use super::query::StoppedBy;
 use super::stack::{Stack, StackPiece};
-use super::triangle::{Stop, length, triangle_stop};
+use super::triangle::{Aim, Stop, length, triangle_stop};
 use super::underside::GRAIN;
 use crate::value::Vec3;
 
@@ -84,6 +84,14 @@ impl<'a> Search<'a> {
 
     pub(super) fn done(&self) -> bool {
         self.enough_mm > f64::NEG_INFINITY && self.lo_mm > self.enough_mm
+    }
+
+    fn aim(&self) -> Aim {
+        if self.enough_mm > f64::NEG_INFINITY {
+            Aim::Beats(self.limit_mm())
+        } else {
+            Aim::Over(self.limit_mm())
+        }
     }
 
     /// Whether an upper value cannot change the answer; it is kept in mind.
@@ -302,7 +310,7 @@ impl<'a> Search<'a> {
                 self.hi_mm = self.hi_mm.max(bound_mm + grain_mm);
                 continue;
             }
-            let stop = triangle_stop(&piece.underside, &corners, size_mm, self.limit_mm());
+            let stop = triangle_stop(&piece.underside, &corners, size_mm, self.aim());
             let piece = number;
             self.offer(stop, Touching::Piece { piece, triangle });
             if self.done() {

@@ -39,8 +39,16 @@ impl Stop {
     };
 }
 
-/// The stop at a triangle, given relative to the axis of the piece. Ends early once the upper value is
-/// at most `beat_mm`.
+/// How far a stop is of interest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Aim {
+    /// Wholly, unless the upper value is at most this.
+    Over(f64),
+    /// Only whether it is above this.
+    Beats(f64),
+}
+
+/// The stop at a triangle, given relative to the axis of the piece, as far as it is of interest.
 ///
 /// # Guarantees
 /// At every tip height above `hi_mm` piece and triangle are apart; at `lo_mm` they touch or
@@ -49,8 +57,9 @@ pub(super) fn triangle_stop(
     underside: &Underside,
     corners: &Triangle,
     size_mm: f64,
-    beat_mm: f64,
+    aim: Aim,
 ) -> Stop {
+    let (Aim::Over(beat_mm) | Aim::Beats(beat_mm)) = aim;
     let reach = Reach {
         underside,
         corners,
@@ -58,6 +67,9 @@ pub(super) fn triangle_stop(
         inner_mm: 0.0,
     }
     .within_rim();
+    if reach.is_far() {
+        return Stop::NONE;
+    }
     let face = face_slope(corners);
     let mut hi_mm = reach.over([0.0, 0.0]);
     if let Some(slope) = face {
@@ -75,7 +87,26 @@ pub(super) fn triangle_stop(
     if apart_mm > underside.radius_mm && reach.beside(near, apart_mm) {
         return Stop::NONE;
     }
-    let Some(best) = reach.touching_point(near, face) else {
+    // Nothing of the triangle is higher than its highest corner, nor nearer to the axis than this.
+    let highest = corners[0].z.max(corners[1].z).max(corners[2].z);
+    let inward_mm = (apart_mm - reach.grain_mm).max(0.0);
+    hi_mm = hi_mm.min(highest - underside.least_beyond_mm(inward_mm) + 2.0 * reach.grain_mm);
+    if hi_mm <= beat_mm {
+        return only_upper(hi_mm);
+    }
+    let some = reach.some_point(near, face);
+    if let Some(some) = &some {
+        // A slope that shows the triangle to be low spares the roots, and so does a high point.
+        hi_mm = reach.lowest_over(some, hi_mm);
+        if hi_mm <= beat_mm {
+            return only_upper(hi_mm);
+        }
+        let lo_mm = reach.real_mm(some).min(hi_mm);
+        if matches!(aim, Aim::Beats(_)) && lo_mm > beat_mm {
+            return Stop { lo_mm, hi_mm };
+        }
+    }
+    let Some(best) = reach.on_edges(some) else {
         return only_upper(hi_mm);
     };
     hi_mm = reach.lowest_over(&best, hi_mm);
@@ -92,6 +123,15 @@ struct Touch {
     tip_mm: f64,
 }
 
+/// The one of two at which the piece touches first; a height that is not finite is none.
+fn higher(best: Option<Touch>, touch: Touch) -> Option<Touch> {
+    if touch.tip_mm > best.map_or(f64::NEG_INFINITY, |best| best.tip_mm) {
+        Some(touch)
+    } else {
+        best
+    }
+}
+
 struct Reach<'a> {
     underside: &'a Underside,
     corners: &'a Triangle,
@@ -104,6 +144,15 @@ impl Reach<'_> {
     fn within_rim(self) -> Self {
         let inner_mm = (self.underside.radius_mm - 4.0 * self.grain_mm).max(0.0);
         Self { inner_mm, ..self }
+    }
+
+    /// Whether the triangle's box in plan is beside the piece.
+    fn is_far(&self) -> bool {
+        let [a, b, c] = self.corners;
+        let away = |a: f64, b: f64, c: f64| a.min(b).min(c).max(-a.max(b).max(c)).max(0.0);
+        let (x, y) = (away(a.x, b.x, c.x), away(a.y, b.y, c.y));
+        let limit_mm = self.underside.radius_mm + self.grain_mm;
+        x * x + y * y > limit_mm * limit_mm * (1.0 + 1e-12)
     }
 
     /// Whether a line across the axis's view parts the triangle from the piece.
@@ -138,14 +187,10 @@ impl Reach<'_> {
         touch.at.z - self.underside.height_mm(radius) - 2.0 * self.grain_mm
     }
 
-    /// Where the greatest `f` is.
-    fn touching_point(&self, near: [f64; 2], face: Option<[f64; 2]>) -> Option<Touch> {
+    /// Where the greatest `f` of corners and face is.
+    fn some_point(&self, near: [f64; 2], face: Option<[f64; 2]>) -> Option<Touch> {
         let mut best: Option<Touch> = None;
-        let mut offer = |touch: Touch| {
-            if touch.tip_mm > best.map_or(f64::NEG_INFINITY, |best| best.tip_mm) {
-                best = Some(touch);
-            }
-        };
+        let mut offer = |touch: Touch| best = higher(best, touch);
         if let Some(slope) = face {
             for at in self.face_points(slope).into_iter().flatten() {
                 if inside(self.corners, at) {
@@ -156,14 +201,32 @@ impl Reach<'_> {
                 offer(self.touch(self.on_face(near, slope)));
             }
         }
+        for corner in self.corners {
+            offer(self.touch(*corner));
+        }
+        best
+    }
+
+    /// Where the greatest `f` is, on an edge or at the best point elsewhere.
+    fn on_edges(&self, mut best: Option<Touch>) -> Option<Touch> {
         for i in 0..3 {
             let (a, b) = (&self.corners[i], &self.corners[(i + 1) % 3]);
-            offer(self.touch(*a));
-            if let Some(at) = self.on_edge(a, b) {
-                offer(self.touch(at));
+            // An edge that cannot beat what is known needs no root.
+            let most_mm = a.z.max(b.z) - self.lowest_over_edge_mm(a, b);
+            if best.is_some_and(|best| most_mm <= best.tip_mm) {
+                continue;
+            }
+            if let Some(touch) = self.on_edge(a, b).map(|at| self.touch(at)) {
+                best = higher(best, touch);
             }
         }
         best
+    }
+
+    /// The underside where an edge is nearest to the axis.
+    fn lowest_over_edge_mm(&self, a: &Vec3, b: &Vec3) -> f64 {
+        let near = nearest_on_edge(a, b);
+        self.underside.height_mm(length(near[0], near[1]))
     }
 
     fn on_face(&self, at: [f64; 2], slope: [f64; 2]) -> Vec3 {
@@ -307,16 +370,32 @@ fn edge_foot_mm(underside: &Underside, apart_mm: f64, rise: f64) -> f64 {
                     .sqrt();
                 rise * across / (1.0 + rise * rise).sqrt()
             }
-            Form::Arc { .. } => foot(rising_root(from, span.to_mm, |radius| rate(radius) - rise)),
+            Form::Arc {
+                radius_mm, ball_mm, ..
+            } => {
+                // The rate less the rise, times what keeps it finite where the ball stands upright.
+                let value = |radius: f64| {
+                    let out = (radius - radius_mm).clamp(0.0, ball_mm);
+                    let down = ((ball_mm - out) * (ball_mm + out)).sqrt();
+                    out * foot(radius) - rise * radius * down
+                };
+                let close = CLOSE * rise * span.to_mm * ball_mm;
+                foot(rising_root(from, span.to_mm, close, value))
+            }
         };
     }
     foot(underside.radius_mm)
 }
 
-/// A root of a function that does not fall, by halving with secant steps (Illinois variant of
-/// false position; Dowell and Jarratt 1971, from memory). Only the lower value rests on it.
-fn rising_root(mut low: f64, mut high: f64, value: impl Fn(f64) -> f64) -> f64 {
-    let (mut at_low, mut at_high) = (value(low), value(high).min(1e9));
+/// The foot of an edge is found to this share of its slope: the touching height, flat there, is then
+/// off by some square of it.
+const CLOSE: f64 = 1e-12;
+
+/// A root of a function that is below zero before it and above it behind, by halving with secant steps (Illinois variant of
+/// false position; Dowell and Jarratt 1971, from memory), to a value of `close`. Only the lower value rests
+/// on it.
+fn rising_root(mut low: f64, mut high: f64, close: f64, value: impl Fn(f64) -> f64) -> f64 {
+    let (mut at_low, mut at_high) = (value(low), value(high));
     for step in 0..60 {
         let width = high - low;
         if width <= 4.0 * f64::EPSILON * high {
@@ -327,12 +406,12 @@ fn rising_root(mut low: f64, mut high: f64, value: impl Fn(f64) -> f64) -> f64 {
             middle = low + 0.5 * width;
         }
         let at_middle = value(middle);
-        if at_middle == 0.0 {
+        if at_middle.abs() <= close {
             return middle;
         }
         if at_middle > 0.0 {
             high = middle;
-            at_high = at_middle.min(1e9);
+            at_high = at_middle;
             at_low *= 0.5;
         } else {
             low = middle;
@@ -365,15 +444,7 @@ fn nearest_to_axis(t: &Triangle) -> [f64; 2] {
     let mut best = [f64::INFINITY, f64::INFINITY];
     let mut best_square = f64::INFINITY;
     for i in 0..3 {
-        let (a, b) = (&t[i], &t[(i + 1) % 3]);
-        let (x, y) = (b.x - a.x, b.y - a.y);
-        let square = x * x + y * y;
-        let share = if square > 0.0 {
-            (-(a.x * x + a.y * y) / square).clamp(0.0, 1.0)
-        } else {
-            0.0
-        };
-        let at = [a.x + x * share, a.y + y * share];
+        let at = nearest_on_edge(&t[i], &t[(i + 1) % 3]);
         let apart = at[0] * at[0] + at[1] * at[1];
         if apart < best_square {
             best_square = apart;
@@ -381,6 +452,18 @@ fn nearest_to_axis(t: &Triangle) -> [f64; 2] {
         }
     }
     best
+}
+
+/// The point of an edge's plan that is nearest to the axis.
+fn nearest_on_edge(a: &Vec3, b: &Vec3) -> [f64; 2] {
+    let (x, y) = (b.x - a.x, b.y - a.y);
+    let square = x * x + y * y;
+    let share = if square > 0.0 {
+        (-(a.x * x + a.y * y) / square).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    [a.x + x * share, a.y + y * share]
 }
 
 fn plan_area(t: &Triangle) -> f64 {

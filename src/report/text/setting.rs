@@ -135,7 +135,10 @@ fn ends(page: &mut Page, tool: &ToolSetting, lengths: Lengths) {
     let text = if tool.grip_mm == Some(tool.least_mm) {
         format!("the holder allows {least} only")
     } else {
-        format!("the holder allows {least} and more ({}); {grip}", tool.least_by)
+        format!(
+            "the holder allows {least} and more ({}); {grip}",
+            tool.least_by
+        )
     };
     page.text(8, 17, &text);
 }

@@ -1,9 +1,10 @@
 """The same points through coal 3.0.3, beside the time of the whole map.
 
 Called by `cargo bench --bench reach -- --python PATH` with the folder, the number of points of the map
-and the processor time that ours took for it. Asked twice: the tip where it touches, alone; and the
-way down to it as well, at steps, which is what ours answers. Either is less than ours: one tip for each
-point, no travel, nothing about what lies between points and steps.
+and the processor time that ours took for it. Asked three times: is the tip free where it touches; is
+it free on the way down as well, at steps, which is what ours answers; and how large is the gap there.
+Each is less than ours: one tip for each point, no travel, nothing about what lies between points and
+steps. Times are processor time on both sides.
 """
 
 import sys
@@ -141,26 +142,42 @@ def is_free(items, manager, own):
     return True
 
 
+def least(items, manager, own):
+    best = np.inf
+    for kind, _wanted, item in items:
+        if kind != "flutes":
+            result = coal.DistanceResult()
+            best = min(best, coal.distance(item, own, coal.DistanceRequest(False), result))
+        if kind != "core":
+            callback = coal.DistanceCallBackDefault()
+            manager.distance(item, callback)
+            best = min(best, callback.data.result.min_distance)
+    return best
+
+
 def main():
     folder, points, ours_s = Path(sys.argv[1]), float(sys.argv[2]), float(sys.argv[3])
     bench = Bench(folder)
     rows = np.loadtxt(folder / "sample.txt", ndmin=2)
-    times, ways, free = [], [], []
+    times, ways, gaps, free = [], [], [], []
     for row in rows:
         tool, seat = int(row[0]), int(row[1])
         manager, _kept, own = bench.around(seat, matrix(row[4:20]))
         items = bench.tool(tool, matrix(row[20:36]))
-        start = time.perf_counter()
+        start = time.thread_time()
         at_end = is_free(items, manager, own)
-        times.append(time.perf_counter() - start)
+        times.append(time.thread_time() - start)
+        start = time.thread_time()
+        least(items, manager, own)
+        gaps.append(time.thread_time() - start)
         spent, height = times[-1], STEP
         while at_end and height <= UP:
             up = matrix(row[20:36])
             up[:3, 3] += up[:3, 2] * height
             items = bench.tool(tool, up)
-            start = time.perf_counter()
+            start = time.thread_time()
             at_end = is_free(items, manager, own)
-            spent += time.perf_counter() - start
+            spent += time.thread_time() - start
             height += STEP
         ways.append(spent)
         free.append(at_end)
@@ -168,7 +185,7 @@ def main():
     low, high = rows[:, 2].mean(), rows[:, 3].mean()
     print(f"coal: {len(rows)} points, {mean * 1e3:.3f} ms each (median {np.median(times) * 1e3:.3f})")
     print(f"coal: {np.mean(free):.3f} of the points free; our shares there say {low:.3f} to {high:.3f}")
-    for name, each in [("tips alone", mean), ("with the way down", way)]:
+    for name, each in [("tips alone", mean), ("with the way down", way), ("gaps", np.mean(gaps))]:
         print(
             f"coal for the whole map, {name}: {each * 1e3:.3f} ms a point, {each * points:.0f} s; "
             f"ours {ours_s:.0f} s: {each * points / ours_s:.1f} times as fast"

@@ -57,93 +57,127 @@ pub fn write(
 ) -> f64 {
     let store = ShapeStore::build(setup).expect("sound meshes");
     let scene = Scene::new(setup, store).expect("a sound scene");
+    let mills = |tool: &&Tool| !matches!(tool.kind, ToolKind::Drill | ToolKind::Tap);
+    let tools: Vec<&Tool> = setup.tools.iter().filter(mills).collect();
     let mut writer = Writer {
         folder,
         models: Vec::new(),
         text: String::new(),
     };
     writer.bodies(&scene);
-    let tools: Vec<&Tool> = setup
-        .tools
-        .iter()
-        .filter(|tool| !matches!(tool.kind, ToolKind::Drill | ToolKind::Tap))
-        .collect();
     for tool in &tools {
         writer.tool(&scene, tool);
     }
     // The demo has one part.
-    let part = &setup.parts[0];
-    let mesh = &part.states.last().expect("a state").mesh;
-    let spots = spots(mesh, answer, options);
-    let facing = |spot: &Spot, approach_from_part: &Pose| {
-        (approach_from_part.rotation * spot.normal).z >= -1e-9
+    let mesh = &setup.parts[0].states.last().expect("a state").mesh;
+    let map = Map {
+        spots: spots(mesh, answer, options),
+        scene,
+        answer,
+        tools,
     };
-    let approach_from_part = |seat: usize, index_deg: f64| {
-        let seat = &setup.seats[seat];
-        let table_from_carrier = scene
-            .kinematics
-            .table_from_carrier(&setup.carrier, index_deg)
-            .expect("a rotary sense");
-        let spindle = setup.machine.machine_from_spindle_at_zero.rotation;
-        let turn = Pose::from_parts(nalgebra::Translation3::identity(), spindle);
-        turn.inverse() * table_from_carrier * seat.carrier_from_seat * seat.seat_from_part
-    };
-    let mut points = 0.0;
-    for seat in 0..setup.seats.len() {
-        for &index_deg in &answer.indexes_deg {
-            let pose = approach_from_part(seat, index_deg);
-            let here = spots.iter().filter(|spot| facing(spot, &pose));
-            points += here.map(|spot| spot.points).sum::<f64>() * tools.len() as f64;
-        }
+    let path = folder.join("sample.txt");
+    fs::write(path, map.sample(count)).expect("the target folder can be written");
+    fs::write(folder.join("scene.txt"), &writer.text).expect("the target folder can be written");
+    map.points()
+}
+
+/// The map that the points are of.
+struct Map<'m> {
+    spots: Vec<Spot>,
+    scene: Scene<'m>,
+    answer: &'m ReachAnswer,
+    tools: Vec<&'m Tool>,
+}
+
+impl Map<'_> {
+    fn table_from_carrier(&self, index_deg: f64) -> Pose {
+        let carrier = &self.scene.setup.carrier;
+        let pose = self.scene.kinematics.table_from_carrier(carrier, index_deg);
+        pose.expect("a rotary sense")
     }
-    let mut random = Random(11);
-    let (mut lines, mut found) = (String::new(), 0);
-    let heaviest = spots.iter().map(|spot| spot.points).fold(0.0, f64::max);
-    while found < count {
-        let seat = random.below(setup.seats.len());
-        let index_deg = answer.indexes_deg[random.below(answer.indexes_deg.len())];
-        let tool = random.below(tools.len());
-        let spot = &spots[random.below(spots.len())];
-        let pose = approach_from_part(seat, index_deg);
-        if random.share() * heaviest > spot.points || !facing(spot, &pose) {
-            continue;
+
+    fn approach_from_part(&self, seat: usize, index_deg: f64) -> Pose {
+        let setup = self.scene.setup;
+        let seat = &setup.seats[seat];
+        let turn = setup.machine.machine_from_spindle_at_zero.rotation;
+        let turn = Pose::from_parts(nalgebra::Translation3::identity(), turn);
+        let table_from_part =
+            self.table_from_carrier(index_deg) * seat.carrier_from_seat * seat.seat_from_part;
+        turn.inverse() * table_from_part
+    }
+
+    /// Points of all seats, indexes and tools.
+    fn points(&self) -> f64 {
+        let mut points = 0.0;
+        for seat in 0..self.scene.setup.seats.len() {
+            for &index_deg in &self.answer.indexes_deg {
+                let pose = self.approach_from_part(seat, index_deg);
+                let here = self.spots.iter().filter(|spot| spot.faces(&pose));
+                points += here.map(|spot| spot.points).sum::<f64>();
+            }
         }
+        points * self.tools.len() as f64
+    }
+
+    /// Points drawn evenly, a line each.
+    fn sample(&self, count: usize) -> String {
+        let setup = self.scene.setup;
+        let mut random = Random(11);
+        let (mut lines, mut found) = (String::new(), 0);
+        let points = self.spots.iter().map(|spot| spot.points);
+        let heaviest = points.fold(0.0, f64::max);
+        while found < count {
+            let seat = random.below(setup.seats.len());
+            let index_deg = self.answer.indexes_deg[random.below(self.answer.indexes_deg.len())];
+            let tool = random.below(self.tools.len());
+            let spot = &self.spots[random.below(self.spots.len())];
+            let pose = self.approach_from_part(seat, index_deg);
+            if random.share() * heaviest > spot.points || !spot.faces(&pose) {
+                continue;
+            }
+            let point = (pose * Point3::from(spot.point(&mut random))).coords;
+            let normal = pose.rotation * spot.normal;
+            let Some(tip) = tip_from_point(self.tools[tool], &normal) else {
+                continue;
+            };
+            let name = &setup.seats[seat].name;
+            let share = share(
+                self.answer,
+                spot.face,
+                self.tools[tool].number,
+                name,
+                index_deg,
+            );
+            let tip = setup.machine.machine_from_spindle_at_zero.rotation * (point + tip);
+            writeln!(
+                lines,
+                "{tool} {seat} {} {} {} {}",
+                share.certain,
+                share.most(),
+                numbers(&self.table_from_carrier(index_deg)),
+                numbers(&self.scene.kinematics.table_from_tool(Point3::from(tip))),
+            )
+            .expect("memory");
+            found += 1;
+        }
+        lines
+    }
+}
+
+impl Spot {
+    /// Whether it does not look away from the spindle.
+    fn faces(&self, approach_from_part: &Pose) -> bool {
+        (approach_from_part.rotation * self.normal).z >= -1e-9
+    }
+
+    /// A point drawn evenly from its area.
+    fn point(&self, random: &mut Random) -> Vec3 {
         let corner = random.share().sqrt();
         let along = random.share();
-        let [a, b, c] = spot.corners;
-        let point = a * (1.0 - corner) + b * (corner * (1.0 - along)) + c * (corner * along);
-        let Some(tip) = tip_from_point(tools[tool], &(pose.rotation * spot.normal)) else {
-            continue;
-        };
-        let in_approach = (pose * Point3::from(point)).coords + tip;
-        let share = share(
-            answer,
-            spot.face,
-            tools[tool].number,
-            &setup.seats[seat].name,
-            index_deg,
-        );
-        let table_from_approach = setup.machine.machine_from_spindle_at_zero.rotation;
-        let tip = table_from_approach * in_approach;
-        let table_from_tool = scene.kinematics.table_from_tool(Point3::from(tip));
-        let table_from_carrier = scene
-            .kinematics
-            .table_from_carrier(&setup.carrier, index_deg)
-            .expect("a rotary sense");
-        writeln!(
-            lines,
-            "{tool} {seat} {} {} {} {}",
-            share.certain,
-            share.most(),
-            numbers(&table_from_carrier),
-            numbers(&table_from_tool),
-        )
-        .expect("memory");
-        found += 1;
+        let [a, b, c] = self.corners;
+        a * (1.0 - corner) + b * (corner * (1.0 - along)) + c * (corner * along)
     }
-    fs::write(folder.join("sample.txt"), lines).expect("the target folder can be written");
-    fs::write(folder.join("scene.txt"), &writer.text).expect("the target folder can be written");
-    points
 }
 
 fn share(answer: &ReachAnswer, face: usize, tool: u32, seat: &str, index_deg: f64) -> Share {

@@ -216,7 +216,7 @@ fn the_search_finds_the_highest_stop_of_all_triangles() {
                         &piece.underside,
                         &corners,
                         100.0,
-                        f64::NEG_INFINITY,
+                        super::super::triangle::Aim::Over(f64::NEG_INFINITY),
                     );
                     alone = (alone.0.max(stop.lo_mm), alone.1.max(stop.hi_mm));
                 }
