@@ -260,7 +260,7 @@ fn check_bore(spot: &Spot<'_>, lengths: &Lengths) {
         ));
     }
     let Some(overall_mm) = lengths.overall_mm else {
-        spot.warn("without OAL this says nothing about the stick-out".to_owned());
+        spot.warn("without OAL this says nothing about the stick-out");
         return;
     };
     let held_mm = overall_mm - lengths.stick_out_mm;

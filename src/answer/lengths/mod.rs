@@ -80,7 +80,7 @@ pub enum Proposal {
     /// The cuts need this length, but at it a face is lost that is reached as set.
     LosesReach {
         /// The length, with the face.
-        lost: Lost,
+        lost: Box<Lost>,
     },
     /// A length in the range was judged, and something is wrong at it: gaps do not grow steadily
     /// with the length.
@@ -161,7 +161,7 @@ pub fn lengths(
                 let lost = lost_at(reached.get(&index), gauge_length_mm)?;
                 lost.map_or_else(
                     || set(&setup.tools[index], gauge_length_mm),
-                    |lost| Proposal::LosesReach { lost },
+                    |lost| Proposal::LosesReach { lost: Box::new(lost) },
                 )
             }
         };
