@@ -3,6 +3,7 @@
 use super::ReachOptions;
 use super::around::Bodies;
 use super::indexes::{indexes, seats_of};
+use super::lids::doubts;
 use super::model::{Assumption, ReachAnswer};
 use super::part::PartQuestion;
 use super::surface::Surface;
@@ -41,6 +42,7 @@ pub(super) fn run(
         indexes_deg: Vec::new(),
         parts: Vec::new(),
         assumes: assumptions(setup),
+        doubts: Vec::new(),
     };
     if !answer.sense_declared {
         return Ok(answer);
@@ -68,6 +70,7 @@ pub(super) fn run(
         let part = asked.answer(progress)?;
         answer.parts.push(part);
     }
+    answer.doubts = doubts(setup, &answer.parts);
     Ok(answer)
 }
 

@@ -4,7 +4,7 @@ use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::rims::Rims;
-use crate::mesh::Mesh;
+use crate::mesh::{Mesh, Soundness, soundness};
 use crate::mesh::faces::{Face, FaceForm, Faces};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Tool;
@@ -42,6 +42,7 @@ pub struct Surface<'m> {
     /// Normals of the face at the corners of each triangle of a round face.
     corner_normals: Vec<Option<[Vec3; 3]>>,
     planes: Vec<u32>,
+    soundness: Soundness,
 }
 
 /// Cells of a surface seen from one direction with one tool.
@@ -53,17 +54,22 @@ pub struct Seen {
     pub facing_away: Vec<Cell>,
     /// Not what the tool makes.
     pub not_made: Vec<Cell>,
+    /// Of shells whose sides cannot be told.
+    pub doubtful: Vec<Cell>,
 }
 
 impl<'m> Surface<'m> {
     /// Prepares a mesh that was split into faces.
     #[must_use]
     pub fn new(mesh: &'m Mesh, faces: Faces, options: &ReachOptions) -> Self {
-        let normal = |corners: &[u32; 3]| {
+        let soundness = soundness(mesh);
+        let normal = |(corners, shell): (&[u32; 3], &u32)| {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
-            (b - a).cross(&(c - a)).normalize()
+            let normal = (b - a).cross(&(c - a)).normalize();
+            if soundness.is_turned(*shell) { -normal } else { normal }
         };
-        let normals: Vec<Vec3> = mesh.triangles.iter().map(normal).collect();
+        let shells = mesh.shell_of_triangle.iter();
+        let normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
         let mut area_mm2 = vec![0.0; faces.faces.len()];
         let mut planes = Vec::with_capacity(normals.len());
         for (triangle, corners) in mesh.triangles.iter().enumerate() {
@@ -107,7 +113,19 @@ impl<'m> Surface<'m> {
             faces,
             normals,
             planes,
+            soundness,
         }
+    }
+
+    fn is_turned(&self, triangle: usize) -> bool {
+        self.soundness
+            .is_turned(self.mesh.shell_of_triangle[triangle])
+    }
+
+    /// Whether a triangle belongs to a shell whose sides cannot be told.
+    #[must_use]
+    pub fn is_doubtful(&self, triangle: usize) -> bool {
+        self.soundness.is_mixed(self.mesh.shell_of_triangle[triangle])
     }
 
     /// Cells with their first tips, for a tool that comes down along the z axis of the approach.
@@ -118,6 +136,10 @@ impl<'m> Surface<'m> {
         for triangle in 0..self.mesh.triangles.len() {
             let mut cell = self.cell(triangle);
             if !self.asked[cell.face as usize] {
+                continue;
+            }
+            if self.is_doubtful(triangle) {
+                seen.doubtful.push(cell);
                 continue;
             }
             let normal = self.normal_of(triangle);
@@ -143,19 +165,22 @@ impl<'m> Surface<'m> {
         seen
     }
 
-    /// The triangles of one face as cells.
+    /// The triangles of one face as cells, but for those of shells whose sides cannot be told.
     #[must_use]
     pub fn cells_of(&self, face: usize) -> Vec<Cell> {
         let of_face = self.faces.face_of_triangle.iter().enumerate();
         of_face
-            .filter(|(_, of)| **of as usize == face)
+            .filter(|(triangle, of)| **of as usize == face && !self.is_doubtful(*triangle))
             .map(|(triangle, _)| self.cell(triangle))
             .collect()
     }
 
     fn cell(&self, triangle: usize) -> Cell {
         let face = self.faces.face_of_triangle[triangle] as usize;
-        let corners = self.mesh.triangles[triangle];
+        let mut corners = self.mesh.triangles[triangle];
+        if self.is_turned(triangle) {
+            corners.swap(1, 2);
+        }
         Cell {
             corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
             tip_from_corner: [Vec3::zeros(); 3],
@@ -186,6 +211,9 @@ impl<'m> Surface<'m> {
                 Contacts::None => return None,
             };
             *shift = approach_from_part.rotation.inverse() * tip;
+        }
+        if self.is_turned(triangle) {
+            shifts.swap(1, 2);
         }
         Some(shifts)
     }
