@@ -161,6 +161,13 @@ impl Shop {
         self
     }
 
+    /// With these bytes as a file.
+    #[allow(dead_code, reason = "not every suite that shares the shop spoils meshes")]
+    pub fn bytes(mut self, path: &str, bytes: Vec<u8>) -> Self {
+        self.files.insert(path.into(), bytes);
+        self
+    }
+
     /// With a piece of a file exchanged.
     #[track_caller]
     pub fn change(mut self, path: &str, old: &str, new: &str) -> Self {

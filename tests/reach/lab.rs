@@ -117,13 +117,26 @@ pub fn of_area(area_mm2: f64) -> impl Fn(&FaceReach) -> bool {
     move |face| (face.area_mm2 - area_mm2).abs() < 1e-3
 }
 
-/// Asserts that a share lies in a bracket, but for `slack`, and that the bracket is no wider than
-/// `widest`.
-#[track_caller]
-pub fn assert_within(found: Share, exact: f64, slack: f64, widest: f64, what: &str) {
-    assert!(
-        found.certain <= exact + slack && exact <= found.most() + slack,
-        "{what}: {exact} is not in {found:?}"
-    );
-    assert!(found.undecided <= widest, "{what}: {found:?} is wide");
+/// Shares against their formulas; what does not fit is told at the end, all of it.
+#[derive(Debug, Default)]
+pub struct Shares(Vec<String>);
+
+impl Shares {
+    /// Notes a share that does not lie in its bracket, but for `slack`, or whose bracket is wider than
+    /// `widest`.
+    pub fn within(&mut self, found: Share, exact: f64, slack: f64, widest: f64, what: &str) {
+        let Share { certain, undecided } = found;
+        let bracket = format!("{what}: {exact:.5}, found {certain:.5} + {undecided:.5}");
+        if certain > exact + slack || exact > found.most() + slack {
+            self.0.push(format!("{bracket}: not in it"));
+        } else if undecided > widest {
+            self.0.push(format!("{bracket}: wide"));
+        }
+    }
+
+    /// Fails where something was noted.
+    #[track_caller]
+    pub fn done(self) {
+        assert!(self.0.is_empty(), "{:#?}", self.0);
+    }
 }

@@ -24,6 +24,7 @@ mod models;
 mod bodies;
 
 mod bands;
+mod broken;
 mod choice;
 mod corners;
 mod lab;

@@ -2,13 +2,13 @@
 //! bore.
 
 use super::bodies::{block, circle, rounded};
-use super::lab::{Mill, Triangles, asked, assert_within, of_area, share_at, shop};
+use super::lab::{Mill, Shares, Triangles, asked, of_area, share_at, shop};
 use super::shop::cuboid;
 use nalgebra::Point3;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 /// A base 70 x 90 with a column on either side of a strip `width` wide along y, 20 up.
-fn columns(width: f64) -> Triangles {
+pub fn columns(width: f64) -> Triangles {
     let half = 0.5 * width;
     let profile = [
         [-35.0, 0.0],
@@ -35,6 +35,7 @@ fn columns(width: f64) -> Triangles {
 /// and nothing where it is wider. Source: own derivation.
 #[test]
 fn strip_between_two_columns() {
+    let mut shares = Shares::default();
     for width in [10.0, 12.0, 14.5] {
         let mills = [
             Mill::slim(31, "end-mill", 8.0),
@@ -65,13 +66,14 @@ fn strip_between_two_columns() {
             (35, 0.0),
         ] {
             let found = share_at(&answer, tool, 0.0, of_area(width * 90.0));
-            assert_within(found, exact, 0.003, 0.06, &format!("{width}, mill {tool}"));
+            shares.within(found, exact, 0.003, 0.08, &format!("{width}, mill {tool}"));
         }
     }
+    shares.done();
 }
 
 /// A pad 6 x 6 under a plate with a square opening `opening` wide, with air between.
-fn under_a_plate(opening: f64) -> Triangles {
+pub fn under_a_plate(opening: f64) -> Triangles {
     let half = 0.5 * opening;
     let mut solid = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 10.0]);
     solid.extend(cuboid([-3.0, -3.0, 9.0], [3.0, 3.0, 20.0]));
@@ -113,7 +115,10 @@ fn a_free_patch_of_three_tenths_is_found() {
             assert!(ball.certain > 0.0 && ball.undecided < 0.02, "{ball:?}");
         }
         let end = share_at(&answer, 32, 0.0, top);
-        assert!(end.certain > 0.98, "grain {grain_mm}: {end:?}");
+        assert!(end.most() > 0.999, "grain {grain_mm}: {end:?}");
+        if grain_mm < 0.1 {
+            assert!(end.certain > 0.9, "{end:?}");
+        }
     }
     // An opening a little narrower than the mill lets nothing through.
     let narrow = self::shop(&mills, &under_a_plate(9.96));
@@ -129,6 +134,7 @@ fn a_free_patch_of_three_tenths_is_found() {
 /// whole bore. Facets of 2.8 degrees stand 0.0024 off the true circle, within the gouge tolerance.
 #[test]
 fn cutter_fillet_and_bore_of_one_radius() {
+    let mut shares = Shares::default();
     let radius = 8.0;
     let pocket = rounded([16.0, 40.0], [24.0, 50.0], radius, 32);
     let mut solid = block([32.0, 80.0], 46.0, pocket, 20.0);
@@ -138,7 +144,7 @@ fn cutter_fillet_and_bore_of_one_radius() {
     solid.extend(bore.into_iter().map(|t| shifted(t, 1.0)));
     let mills = [
         Mill::slim(31, "end-mill", 16.0),
-        Mill::slim(32, "end-mill", 17.0),
+        Mill::slim(32, "end-mill", 20.0),
     ];
     let answer = asked(&shop(&mills, &solid), &[31, 32], &[0.0], 0.5);
     let about = |area: f64| {
@@ -152,12 +158,13 @@ fn cutter_fillet_and_bore_of_one_radius() {
         ("fillet", fillet, 0.0),
         ("bore", TAU * radius * 20.0, 0.0),
         ("bottom of the bore", PI * radius * radius, 0.0),
-        ("floor", floor, (1200.0 - (4.0 - PI) * 8.5 * 8.5) / floor),
-        ("wall", 34.0 * 20.0, 33.0 / 34.0),
+        ("floor", floor, (1200.0 - (4.0 - PI) * 100.0) / floor),
+        ("wall", 34.0 * 20.0, 30.0 / 34.0),
     ] {
         let found = share_at(&answer, 31, 0.0, about(area));
-        assert_within(found, 1.0, 1e-9, 0.03, what);
+        shares.within(found, 1.0, 1e-9, 0.03, what);
         let found = share_at(&answer, 32, 0.0, about(area));
-        assert_within(found, larger, 0.003, 0.09, what);
+        shares.within(found, larger, 0.003, 0.09, what);
     }
+    shares.done();
 }

@@ -5,7 +5,7 @@
 //! gap: tips up to `90 - r - g`. The end of the cutter covers its radius more. The top goes from -35 to
 //! 35: `(90 - r - g + R + 35) / 70` of it. Source: own derivation.
 
-use super::lab::{GAP_MM, Mill, Triangles, asked, assert_within, share_at, shop};
+use super::lab::{GAP_MM, Mill, Shares, Triangles, asked, share_at, shop};
 use super::shop::{Shop, cuboid};
 use lapidary::answer::reach::model::{ReachAnswer, Reason, Share};
 
@@ -66,6 +66,7 @@ fn named(reason: Option<Reason>) -> [String; 2] {
 
 #[test]
 fn the_holder_keeps_off_the_neighbour() {
+    let mut shares = Shares::default();
     for (diameter_mm, radius_mm) in [(8.0, 62.0), (16.0, 75.0), (12.0, 88.0)] {
         let mill = Mill {
             stick_out_mm: 70.0,
@@ -74,36 +75,40 @@ fn the_holder_keeps_off_the_neighbour() {
         };
         let alone = shop(std::slice::from_ref(&mill), &block());
         let free = asked(&alone, &[31], &[0.0], 0.25);
-        assert_within(top(&free, 31), 1.0, 0.0, 0.0, "alone");
+        shares.within(top(&free, 31), 1.0, 0.0, 0.0, "alone");
         let shaded = asked(&with_neighbour(alone), &[31], &[0.0], 0.25);
         let covered_mm = 90.0 - radius_mm - GAP_MM + 0.5 * diameter_mm + 35.0;
         let what = format!("holder of radius {radius_mm}");
-        assert_within(top(&shaded, 31), (covered_mm / 70.0).min(1.0), 1e-6, 0.03, &what);
+        shares.within(top(&shaded, 31), (covered_mm / 70.0).min(1.0), 1e-6, 0.03, &what);
         let [element, body] = named(main_reason(&shaded, 31));
         assert!(element.contains("holder") && body.contains("plate"), "{element}, {body}");
     }
+    shares.done();
 }
 
 #[test]
 fn the_nose_keeps_off_the_neighbour() {
+    let mut shares = Shares::default();
     let mill = Mill {
         holder_mm: [20.0, 10.0],
         ..Mill::slim(31, "end-mill", 16.0)
     };
     let wide_nose = |shop: Shop| shop.change("machine.toml", "diameter = 80", "diameter = 156");
     let alone = wide_nose(shop(std::slice::from_ref(&mill), &block()));
-    assert_within(top(&asked(&alone, &[31], &[0.0], 0.25), 31), 1.0, 0.0, 0.0, "alone");
+    shares.within(top(&asked(&alone, &[31], &[0.0], 0.25), 31), 1.0, 0.0, 0.0, "alone");
     let shaded = asked(&with_neighbour(alone), &[31], &[0.0], 0.25);
     let exact = (90.0 - 78.0 - GAP_MM + 8.0 + 35.0) / 70.0;
-    assert_within(top(&shaded, 31), exact, 1e-6, 0.03, "nose");
+    shares.within(top(&shaded, 31), exact, 1e-6, 0.03, "nose");
     let [element, body] = named(main_reason(&shaded, 31));
     assert!(element.contains("nose") && body.contains("plate"), "{element}, {body}");
+    shares.done();
 }
 
 /// The shadow turns with the carrier: on the side from which the plate stands away it is the same by
 /// symmetry, and where the plate lies flat behind the part there is none.
 #[test]
 fn a_neighbour_on_the_far_side_casts_no_shadow() {
+    let mut shares = Shares::default();
     let mill = Mill {
         stick_out_mm: 70.0,
         holder_mm: [150.0, 60.0],
@@ -116,7 +121,8 @@ fn a_neighbour_on_the_far_side_casts_no_shadow() {
     };
     let exact = (90.0 - 75.0 - GAP_MM + 8.0 + 35.0) / 70.0;
     for side in [2, 4] {
-        assert_within(on_side(side), exact, 1e-6, 0.03, &format!("side {side}"));
+        shares.within(on_side(side), exact, 1e-6, 0.03, &format!("side {side}"));
     }
-    assert_within(on_side(3), 1.0, 0.0, 0.0, "side 3");
+    shares.within(on_side(3), 1.0, 0.0, 0.0, "side 3");
+    shares.done();
 }

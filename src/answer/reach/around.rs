@@ -83,7 +83,7 @@ impl Bodies {
     ///
     /// # Errors
     /// As [`Scene::iron`] and [`Landscape::new`].
-    pub fn new(scene: &Scene<'_>) -> Result<Self, CannotAsk> {
+    pub fn new(scene: &Scene<'_>, lids: Lids) -> Result<Self, CannotAsk> {
         let names = |bodies: &[Body]| {
             Arc::new(
                 bodies
@@ -93,7 +93,6 @@ impl Bodies {
             )
         };
         let carrier = scene.carrier()?;
-        let lids = Lids::new(scene)?;
         let at_seats = at_seats(scene, &lids)?;
         let rotation = scene.setup.machine.machine_from_spindle_at_zero.rotation;
         let table_from_approach = Pose::from_parts(Translation3::identity(), rotation);

@@ -386,6 +386,9 @@ impl BandQuestion<'_> {
         held: &Held,
         place: &Place,
     ) -> Result<bool, CannotAsk> {
+        if element >= self.ready.without_lids {
+            return Ok(false);
+        }
         let what = &self.ready.elements[element];
         let (shape, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
             (what.shape.clone(), -core_mm)

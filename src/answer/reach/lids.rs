@@ -37,6 +37,9 @@ impl Lids {
         for body in scene.iron()?.iter().chain(&scene.bed) {
             shapes.push(body.shape.clone());
         }
+        for body in setup.machine.nose.iter().chain(&setup.machine.head) {
+            shapes.push(scene.store.form(&body.form)?.0);
+        }
         for (seat, part) in setup.seats.iter().map(|seat| seat.part).enumerate() {
             let states = part.map_or(0, |part| setup.parts[part].states.len());
             for state in 0..states {
@@ -57,10 +60,16 @@ impl Lids {
         ))
     }
 
+    /// The lid over a shape, in its frame.
+    #[must_use]
+    pub fn over(&self, shape: &Shape) -> Option<Shape> {
+        self.0.get(&address(shape)?).cloned()
+    }
+
     /// The lid of a body, in its place.
     #[must_use]
     pub fn of(&self, body: &Body) -> Option<Body> {
-        let shape = self.0.get(&address(&body.shape)?)?.clone();
+        let shape = self.over(&body.shape)?;
         Some(Body {
             shape,
             ..body.clone()

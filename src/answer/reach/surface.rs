@@ -285,8 +285,8 @@ impl<'m> Surface<'m> {
     }
 }
 
-/// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of
-/// others the mean of the facets that meet there, weighted by their angles.
+/// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of a cone
+/// as its facet leans, of others the mean of the facets that meet there, weighted by their angles.
 fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[Vec3; 3]>> {
     let corners_of = |triangle: usize| mesh.triangles[triangle].map(|c| mesh.vertices[c as usize]);
     let mut mean: HashMap<(u32, u32), Vec3> = HashMap::new();
@@ -312,6 +312,21 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
                     outward.try_normalize(1e-9).unwrap_or(normals[triangle])
                 };
                 Some(corners_of(triangle).map(radial))
+            }
+            FaceForm::Cone {
+                apex, direction, ..
+            } => {
+                let normal = normals[triangle];
+                let along = direction * direction.dot(&normal);
+                let slanted = |place: Point3<f64>| {
+                    let from_apex = place - apex;
+                    let across = from_apex - direction * direction.dot(&from_apex);
+                    let outward = across * across.dot(&normal).signum();
+                    // The tip of a cone has the normals of all its sides: the facet's will do.
+                    let outward = outward.try_normalize(1e-9);
+                    outward.map_or(normal, |out| along + out * (normal - along).norm())
+                };
+                Some(corners_of(triangle).map(slanted))
             }
             _ => Some(mesh.triangles[triangle].map(|corner| {
                 let sum = mean
