@@ -233,7 +233,9 @@ impl Sides {
             }
         }
         for (shell, body) in body_of.iter().enumerate() {
-            let low = total_mm3.get(body).is_some_and(|total_mm3| *total_mm3 < 0.0);
+            let low = total_mm3
+                .get(body)
+                .is_some_and(|total_mm3| *total_mm3 < 0.0);
             if low && !found.is_mixed(index_u32(shell)) && !within_another(mesh, shell) {
                 found.turned.resize(mesh.shells.len(), false);
                 found.turned[shell] = true;
@@ -281,7 +283,11 @@ fn near_corners(mesh: &Mesh, open: &[OpenEdge]) -> BTreeMap<u32, u32> {
         let at = cell(end);
         for step in 0..27_i64 {
             let step = Vector3::new(step % 3 - 1, step / 3 % 3 - 1, step / 9 - 1);
-            for &other in in_cell.get::<[i64; 3]>(&(at + step).into()).into_iter().flatten() {
+            for &other in in_cell
+                .get::<[i64; 3]>(&(at + step).into())
+                .into_iter()
+                .flatten()
+            {
                 if other < end && (place(other) - place(end)).norm() <= NEAR_MM {
                     let [a, b] = [end, other].map(|corner| root(&mut name, corner));
                     name.insert(a.max(b), a.min(b));
@@ -289,7 +295,9 @@ fn near_corners(mesh: &Mesh, open: &[OpenEdge]) -> BTreeMap<u32, u32> {
             }
         }
     }
-    ends.into_iter().map(|end| (end, root(&mut name, end))).collect()
+    ends.into_iter()
+        .map(|end| (end, root(&mut name, end)))
+        .collect()
 }
 
 /// Corners of each shell that is not closed.
@@ -348,7 +356,13 @@ fn box_of(points: &[Point3<f64>]) -> Vec<[Point3<f64>; 3]> {
         (low, high) = (low.inf(point), high.sup(point));
     }
     let at = |k: usize| {
-        let pick = |axis: usize| if k & (1 << axis) == 0 { low[axis] } else { high[axis] };
+        let pick = |axis: usize| {
+            if k & (1 << axis) == 0 {
+                low[axis]
+            } else {
+                high[axis]
+            }
+        };
         Point3::new(pick(0), pick(1), pick(2))
     };
     let quads = [
@@ -359,6 +373,8 @@ fn box_of(points: &[Point3<f64>]) -> Vec<[Point3<f64>; 3]> {
         [0, 4, 6, 2],
         [1, 3, 7, 5],
     ];
-    let halves = quads.iter().flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
+    let halves = quads
+        .iter()
+        .flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
     halves.map(|corners| corners.map(at)).collect()
 }

@@ -6,7 +6,8 @@
 //!
 //! Beside it: `inside` (winding number), `unit_check` (probable wrong unit), `solids` (boxes,
 //! columns, turned bodies), [`faces`] (flat, round and other), [`features`] (holes, pockets, slots,
-//! steps), `envelope` (outer profile of a body that spins), `write` (binary STL).
+//! steps), `envelope` (outer profile of a body that spins), `lids` (what may close an open mesh), `write`
+//! (binary STL).
 
 mod ascii;
 mod binary;

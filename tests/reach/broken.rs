@@ -38,9 +38,8 @@ fn flipped(triangles: &Triangles) -> Triangles {
 /// Without the triangles of the plane of the triangle at a place.
 fn without_face(triangles: &Triangles, place: usize) -> Triangles {
     let (n, from) = (normal(&triangles[place]), triangles[place][0]);
-    let in_face = |t: &[Point3<f64>; 3]| {
-        normal(t).dot(&n) > 0.999 && n.dot(&(t[0] - from)).abs() < 1e-6
-    };
+    let in_face =
+        |t: &[Point3<f64>; 3]| normal(t).dot(&n) > 0.999 && n.dot(&(t[0] - from)).abs() < 1e-6;
     triangles.iter().filter(|t| !in_face(t)).copied().collect()
 }
 
@@ -72,14 +71,14 @@ fn slivers(triangles: &Triangles) -> Triangles {
 fn spoiled(sound: &Triangles) -> Vec<(String, Triangles)> {
     let mut all = Vec::new();
     for place in 0..sound.len() {
-        if place % 5 == 0 {
+        if place % 7 == 0 {
             all.push((format!("without triangle {place}"), without(sound, place)));
         }
     }
     let mut planes: Vec<Triangles> = Vec::new();
     for place in 0..sound.len() {
         let left = without_face(sound, place);
-        if !planes.contains(&left) {
+        if planes.len() < 7 && !planes.contains(&left) {
             all.push((format!("without the face of {place}"), left.clone()));
             all.push((
                 format!("inside out, without the face of {place}"),
@@ -134,7 +133,11 @@ fn areas(shop: &Shop, answer: &ReachAnswer) -> BTreeMap<String, [f64; 2]> {
 
 /// Asserts that nothing is surely reached that the sound job does not reach.
 #[track_caller]
-fn assert_no_more(sound: &BTreeMap<String, [f64; 2]>, spoiled: &BTreeMap<String, [f64; 2]>, what: &str) {
+fn assert_no_more(
+    sound: &BTreeMap<String, [f64; 2]>,
+    spoiled: &BTreeMap<String, [f64; 2]>,
+    what: &str,
+) {
     for (key, [certain, _]) in spoiled {
         let most = sound.get(key).map_or(0.0, |[_, most]| *most);
         assert!(
@@ -161,10 +164,10 @@ fn mills() -> [Mill; 3] {
     ]
 }
 
-const INDEXES_DEG: [f64; 3] = [0.0, 90.0, 180.0];
+const INDEXES_DEG: [f64; 2] = [0.0, 90.0];
 
 fn ask(shop: &Shop) -> (ReachAnswer, BTreeMap<String, [f64; 2]>) {
-    let answer = asked(shop, &[31, 32, 33], &INDEXES_DEG, 1.0);
+    let answer = asked(shop, &[31, 32, 33], &INDEXES_DEG, 2.0);
     let areas = areas(shop, &answer);
     (answer, areas)
 }
@@ -194,13 +197,27 @@ fn as_the_part() {
         assert!(told.asked, "{what}");
         let open = what.contains("without") || what == "slivers";
         assert_eq!(told.open_edges > 0, open, "{what}: {told:?}");
-        assert_eq!(told.inside_out > 0, what.contains("inside out"), "{what}: {told:?}");
+        assert_eq!(
+            told.inside_out > 0,
+            what.contains("inside out"),
+            "{what}: {told:?}"
+        );
         assert_eq!(told.mixed > 0, what == "mixed", "{what}: {told:?}");
         if what == "inside out" {
             // It is certain what is meant.
             assert_eq!(areas, sound, "{what}");
-        } else if what == "mixed" || what == "slivers" {
+        } else if what == "mixed" {
             assert_eq!(total(&areas), 0.0, "{what}");
+        } else if what == "slivers" {
+            // What looks out of the box round all slivers rests on nothing else.
+            let slot = |areas: &BTreeMap<String, [f64; 2]>| {
+                let floor = areas.iter().filter(|(key, _)| key.contains(" 2600 "));
+                floor.map(|(_, [certain, _])| certain).sum::<f64>()
+            };
+            assert!(
+                slot(&sound) > 1000.0 && slot(&areas) == 0.0,
+                "{what}: {areas:?}"
+            );
         } else {
             // A flat lid where a flat face was: the rest is as good as before.
             assert!(total(&areas) > 0.4 * total(&sound), "{what}");
@@ -222,7 +239,10 @@ fn overlapping_boxes_as_the_part() {
     let top = areas.iter().find(|(key, _)| key.contains("3000 T31 0"));
     let [certain, most] = *top.expect("the top is reached").1;
     let free = 70.0 * 90.0 - 20.0 * 40.0;
-    assert!(certain <= free && most >= free && certain > 0.97 * free, "{certain} {most}");
+    assert!(
+        certain <= free && most >= free && certain > 0.97 * free,
+        "{certain} {most}"
+    );
     let turned: Triangles = low.iter().copied().chain(flipped(&high)).collect();
     let (answer, one_turned) = ask(&base.bytes("finished.stl", stl(&turned)));
     assert_eq!(answer.doubts[0].inside_out, 1, "{:?}", answer.doubts);
@@ -252,13 +272,23 @@ fn assert_beside(base: &Shop, file: &str, body: &str, triangles: &Triangles) {
     let (answer, sound) = ask(&job);
     assert_eq!(answer.doubts, vec![]);
     let (_, alone) = ask(&base.clone().bytes(file, stl(&far_away(triangles))));
-    assert!(total(&alone) > total(&sound) + 1.0, "the body takes nothing: no test");
+    assert!(
+        total(&alone) > total(&sound) + 1.0,
+        "the body takes nothing: no test"
+    );
     for (what, triangles) in spoiled(triangles) {
         let (answer, areas) = ask(&base.clone().bytes(file, stl(&triangles)));
         assert_no_more(&sound, &areas, &format!("{body} {what}"));
         let told = doubts_of(&answer, body);
-        assert_eq!(told.is_empty(), what.contains("twice"), "{what}: {:?}", answer.doubts);
-        assert!(told.iter().all(|doubt| !doubt.asked), "{what}: {told:?}");
+        assert_eq!(
+            told.is_empty(),
+            what.contains("twice"),
+            "{what}: {:?}",
+            answer.doubts
+        );
+        // The neighbour's faces are asked about too.
+        let asked = |doubt: &&MeshDoubt| doubt.asked == (body == "plate");
+        assert!(told.iter().all(asked), "{what}: {told:?}");
         if !what.contains("without") && what != "slivers" {
             // Its skin is whole, whichever way it looks.
             assert_eq!(areas, sound, "{what}");
@@ -295,7 +325,11 @@ fn as_a_clamp() {
     let strap = cuboid([-20.0, -20.0, 46.0], [20.0, 20.0, 60.0]);
     assert_beside(&base, "post.stl", "post", &strap);
     // Without top and bottom, the face under it lies open.
-    let sides: Triangles = strap.iter().filter(|t| normal(t).z.abs() < 0.5).copied().collect();
+    let sides: Triangles = strap
+        .iter()
+        .filter(|t| normal(t).z.abs() < 0.5)
+        .copied()
+        .collect();
     let (_, sound) = ask(&base.clone().bytes("post.stl", stl(&strap)));
     let (_, areas) = ask(&base.bytes("post.stl", stl(&sides)));
     assert_no_more(&sound, &areas, "a clamp without top and bottom");
@@ -310,6 +344,48 @@ fn as_a_body_of_the_bed() {
     // In the way of the part's top from x = 10 on.
     let column = cuboid([10.0, 60.0, 130.0], [60.0, 200.0, 230.0]);
     assert_beside(&base, "pillar.stl", "pillar", &column);
+}
+
+/// Text and JSON of the command say what they rest on.
+#[test]
+fn the_command_says_what_is_not_sound() {
+    let part = columns(12.0);
+    let base = shop(&mills(), &part);
+    let run = |finished: &Triangles, format: &str| {
+        let folder = tempfile::tempdir().unwrap();
+        base.clone()
+            .bytes("finished.stl", stl(finished))
+            .write_to(folder.path());
+        let output = std::process::Command::new(env!("CARGO_BIN_EXE_lapidary"))
+            .args(["reach", "job.toml", "--index", "0", "--tool", "31"])
+            .args(["--format", format])
+            .current_dir(folder.path())
+            .output()
+            .unwrap();
+        let told = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(0), "{told}");
+        (String::from_utf8(output.stdout).unwrap(), told)
+    };
+    for (finished, words, warned) in [
+        (without(&part, 3), "open along 3 edges", "close the surface"),
+        (flipped(&part), "inside out", "flip its surface normals"),
+    ] {
+        let (text, told) = run(&finished, "text");
+        let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(joined.contains("block (finished): "), "{text}");
+        assert!(joined.contains(words), "{text}");
+        assert!(
+            told.contains(warned) && told.contains("finished.stl"),
+            "{told}"
+        );
+        let (json, _) = run(&finished, "json");
+        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+        assert_eq!(json["answer"]["doubts"][0]["body"], "block (finished)");
+        let warnings = json["warnings"].to_string();
+        assert!(warnings.contains("finished.stl") && warnings.contains(warned));
+    }
+    let (text, _) = run(&part, "text");
+    assert!(!text.contains("not sound"), "{text}");
 }
 
 /// A mesh that cannot be used is refused, with the file's name and what to do.

@@ -75,7 +75,10 @@ fn assert_symmetric(bands: &Bands, limit_deg: f64, changes_deg: &[f64]) {
             undecided || reached == (angle.abs() < limit_deg),
             "{angle}: {bands:?}"
         );
-        assert!(!undecided || !away(angle, UNDECIDED_DEG), "{angle}: {bands:?}");
+        assert!(
+            !undecided || !away(angle, UNDECIDED_DEG),
+            "{angle}: {bands:?}"
+        );
     }
 }
 
@@ -104,8 +107,7 @@ fn chamfer_mill_over_a_pad_between_columns() {
         solid
     };
     let is_pad = |face: &FaceReach| {
-        (face.area_mm2 / (4.0 * pad * pad) - 1.0).abs() < 1e-3
-            && face.tools[0].worst.certain > 0.99
+        (face.area_mm2 / (4.0 * pad * pad) - 1.0).abs() < 1e-3 && face.tools[0].worst.certain > 0.99
     };
     let bands = bands_of(&mill, &with(x), [0.5, 1.0], is_pad);
     // A cosine and a sine of one length: z sin a - x cos a = length sin(a - atan(x / z)).

@@ -20,7 +20,14 @@ pub fn columns(width: f64) -> Triangles {
         [-half, 46.0],
         [-35.0, 46.0],
     ];
-    let caps = [[0, 1, 4], [0, 4, 5], [1, 2, 3], [1, 3, 4], [0, 5, 6], [0, 6, 7]];
+    let caps = [
+        [0, 1, 4],
+        [0, 4, 5],
+        [1, 2, 3],
+        [1, 3, 4],
+        [0, 5, 6],
+        [0, 6, 7],
+    ];
     super::bodies::extruded(&profile, &caps, 90.0)
         .into_iter()
         .map(|triangle| triangle.map(|p| Point3::new(p.x, p.y - 45.0, p.z)))
@@ -139,7 +146,8 @@ fn cutter_fillet_and_bore_of_one_radius() {
     let pocket = rounded([16.0, 40.0], [24.0, 50.0], radius, 32);
     let mut solid = block([32.0, 80.0], 46.0, pocket, 20.0);
     let bore = block([32.0, 80.0], 46.0, circle([16.0, 40.0], radius, 128), 20.0);
-    let shifted = |t: [Point3<f64>; 3], x: f64| t.map(|p| Point3::new(p.x + x, p.y - 40.0, p.z + 46.0));
+    let shifted =
+        |t: [Point3<f64>; 3], x: f64| t.map(|p| Point3::new(p.x + x, p.y - 40.0, p.z + 46.0));
     solid = solid.into_iter().map(|t| shifted(t, -33.0)).collect();
     solid.extend(bore.into_iter().map(|t| shifted(t, 1.0)));
     let mills = [

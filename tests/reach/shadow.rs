@@ -79,9 +79,18 @@ fn the_holder_keeps_off_the_neighbour() {
         let shaded = asked(&with_neighbour(alone), &[31], &[0.0], 0.25);
         let covered_mm = 90.0 - radius_mm - GAP_MM + 0.5 * diameter_mm + 35.0;
         let what = format!("holder of radius {radius_mm}");
-        shares.within(top(&shaded, 31), (covered_mm / 70.0).min(1.0), 1e-6, 0.03, &what);
+        shares.within(
+            top(&shaded, 31),
+            (covered_mm / 70.0).min(1.0),
+            1e-6,
+            0.03,
+            &what,
+        );
         let [element, body] = named(main_reason(&shaded, 31));
-        assert!(element.contains("holder") && body.contains("plate"), "{element}, {body}");
+        assert!(
+            element.contains("holder") && body.contains("plate"),
+            "{element}, {body}"
+        );
     }
     shares.done();
 }
@@ -95,12 +104,21 @@ fn the_nose_keeps_off_the_neighbour() {
     };
     let wide_nose = |shop: Shop| shop.change("machine.toml", "diameter = 80", "diameter = 156");
     let alone = wide_nose(shop(std::slice::from_ref(&mill), &block()));
-    shares.within(top(&asked(&alone, &[31], &[0.0], 0.25), 31), 1.0, 0.0, 0.0, "alone");
+    shares.within(
+        top(&asked(&alone, &[31], &[0.0], 0.25), 31),
+        1.0,
+        0.0,
+        0.0,
+        "alone",
+    );
     let shaded = asked(&with_neighbour(alone), &[31], &[0.0], 0.25);
     let exact = (90.0 - 78.0 - GAP_MM + 8.0 + 35.0) / 70.0;
     shares.within(top(&shaded, 31), exact, 1e-6, 0.03, "nose");
     let [element, body] = named(main_reason(&shaded, 31));
-    assert!(element.contains("nose") && body.contains("plate"), "{element}, {body}");
+    assert!(
+        element.contains("nose") && body.contains("plate"),
+        "{element}, {body}"
+    );
     shares.done();
 }
 

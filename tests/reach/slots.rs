@@ -34,7 +34,10 @@ struct Slot {
 
 impl Slot {
     fn floor(&self, less_mm: f64, diameter_mm: f64) -> f64 {
-        let (w, l) = (self.width_mm - 2.0 * less_mm, self.length_mm - 2.0 * less_mm);
+        let (w, l) = (
+            self.width_mm - 2.0 * less_mm,
+            self.length_mm - 2.0 * less_mm,
+        );
         if w < diameter_mm {
             return 0.0;
         }
@@ -115,7 +118,13 @@ fn slots_of_many_sizes() {
         for (tool, floor, wall) in expected {
             let what = format!("case {case}, {w} x {l} x {d}, {:?}", mills[tool - 21]);
             let found = |area: f64| share_at(&answer, tool as u32, 0.0, of_area(area));
-            shares.within(found(w * l), floor, GOUGED, if tool == 23 { 0.17 } else { 0.1 }, &format!("{what}, floor"));
+            shares.within(
+                found(w * l),
+                floor,
+                GOUGED,
+                if tool == 23 { 0.17 } else { 0.1 },
+                &format!("{what}, floor"),
+            );
             shares.within(found(l * d), wall, GOUGED, 0.06, &format!("{what}, wall"));
         }
     }

@@ -133,10 +133,7 @@ impl Bodies {
             let at_seats = at_seats.map(|body| body.body.clone());
             carrier.iter().cloned().chain(at_seats).collect()
         };
-        [
-            with(&self.carrier, false),
-            with(&self.carrier_lids, true),
-        ]
+        [with(&self.carrier, false), with(&self.carrier_lids, true)]
     }
 
     /// `table_from_approach`.

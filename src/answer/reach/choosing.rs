@@ -87,7 +87,7 @@ impl Choosing<'_, '_> {
                 }
             }
             for place in 0..self.places.len() {
-                if let Some(tried) = self.from_place(&cell, &self.places[place])
+                if let Some(tried) = self.over_place(&cell, &self.places[place])
                     && self.is_free(&tried)?
                 {
                     self.places[..=place].rotate_right(1);
@@ -169,7 +169,7 @@ impl Choosing<'_, '_> {
     }
 
     /// A cell under a flat end that stands at a place; `None` where it does not cover the cell.
-    fn from_place(&self, cell: &Cell, place: &Vec3) -> Option<Cell> {
+    fn over_place(&self, cell: &Cell, place: &Vec3) -> Option<Cell> {
         let Contacts::Disc { centre, radius_mm } = &self.contacts else {
             return None;
         };

@@ -109,7 +109,11 @@ impl OwnPart {
     ///
     /// # Errors
     /// As [`Landscape::new`].
-    pub fn new(own: &Body, lid: Option<&Body>, approach_from_part: Pose) -> Result<Self, CannotAsk> {
+    pub fn new(
+        own: &Body,
+        lid: Option<&Body>,
+        approach_from_part: Pose,
+    ) -> Result<Self, CannotAsk> {
         let Shape::Mesh(shape) = &own.shape else {
             return Err(CannotAsk::BadMesh);
         };
@@ -166,13 +170,21 @@ pub fn doubts(setup: &Setup, parts: &[PartReach]) -> Vec<MeshDoubt> {
             let is_last = number + 1 == part.states.len();
             let asked = is_last && parts.iter().any(|asked| asked.part == part.name);
             if asked || number == 0 || is_last {
-                add(format!("{} ({})", part.name, state.name), &state.mesh, asked);
+                add(
+                    format!("{} ({})", part.name, state.name),
+                    &state.mesh,
+                    asked,
+                );
             }
         }
     }
     for clamp in &setup.clamps {
         for state in &clamp.states {
-            add(format!("{} ({})", clamp.name, state.name), &state.mesh, false);
+            add(
+                format!("{} ({})", clamp.name, state.name),
+                &state.mesh,
+                false,
+            );
         }
     }
     let of_form = |form: &Form| match form {

@@ -4,8 +4,8 @@ use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::rims::Rims;
-use crate::mesh::{Mesh, Soundness, soundness};
 use crate::mesh::faces::{Face, FaceForm, Faces};
+use crate::mesh::{Mesh, Soundness, soundness};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Tool;
 use crate::value::{Pose, Vec3};
@@ -66,7 +66,11 @@ impl<'m> Surface<'m> {
         let normal = |(corners, shell): (&[u32; 3], &u32)| {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
             let normal = (b - a).cross(&(c - a)).normalize();
-            if soundness.is_turned(*shell) { -normal } else { normal }
+            if soundness.is_turned(*shell) {
+                -normal
+            } else {
+                normal
+            }
         };
         let shells = mesh.shell_of_triangle.iter();
         let normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
@@ -125,7 +129,8 @@ impl<'m> Surface<'m> {
     /// Whether a triangle belongs to a shell whose sides cannot be told.
     #[must_use]
     pub fn is_doubtful(&self, triangle: usize) -> bool {
-        self.soundness.is_mixed(self.mesh.shell_of_triangle[triangle])
+        self.soundness
+            .is_mixed(self.mesh.shell_of_triangle[triangle])
     }
 
     /// Cells with their first tips, for a tool that comes down along the z axis of the approach.

@@ -254,7 +254,11 @@ fn doubts(page: &mut Page, report: &ReachReport<'_>) {
                 " {} turned against {}; faces there are undecided. Make the surface normals \
                  consistent and export again.",
                 shells(doubt.mixed),
-                if doubt.mixed == 1 { "itself" } else { "themselves" },
+                if doubt.mixed == 1 {
+                    "itself"
+                } else {
+                    "themselves"
+                },
             );
         }
         page.text(2, 4, &line);
@@ -264,7 +268,11 @@ fn doubts(page: &mut Page, report: &ReachReport<'_>) {
     match warnings.count() {
         0 => {}
         1 => page.text(2, 4, "1 warning about the files, printed apart."),
-        count => page.text(2, 4, &format!("{count} warnings about the files, printed apart.")),
+        count => page.text(
+            2,
+            4,
+            &format!("{count} warnings about the files, printed apart."),
+        ),
     }
 }
 
