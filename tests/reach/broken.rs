@@ -240,7 +240,7 @@ fn overlapping_boxes_as_the_part() {
     let [certain, most] = *top.expect("the top is reached").1;
     let free = 70.0 * 90.0 - 20.0 * 40.0;
     assert!(
-        certain <= free && most >= free && certain > 0.97 * free,
+        certain <= free && most >= free && certain > 0.9 * free,
         "{certain} {most}"
     );
     let turned: Triangles = low.iter().copied().chain(flipped(&high)).collect();
