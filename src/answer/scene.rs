@@ -93,7 +93,11 @@ impl ShapeStore {
         Ok(Shape::Mesh(Arc::clone(shape)))
     }
 
-    fn form(&self, form: &Form) -> Result<(Shape, f64), CannotAsk> {
+    /// The shape of a form, and its chord allowance.
+    ///
+    /// # Errors
+    /// As [`Scene::new`].
+    pub fn form(&self, form: &Form) -> Result<(Shape, f64), CannotAsk> {
         match form {
             Form::Mesh(mesh) => Ok((self.mesh(mesh)?, mesh.chord_allowance_mm)),
             Form::Revolved(profile) => {

@@ -127,6 +127,15 @@ pub struct HalfSpace {
     pub offset_mm: f64,
 }
 
+impl HalfSpace {
+    /// Whether none of some points is in it.
+    #[must_use]
+    pub fn holds_none_of(&self, points: &[Vec3]) -> bool {
+        let outside = |point: &Vec3| self.normal.dot(point) <= self.offset_mm;
+        points.iter().all(outside)
+    }
+}
+
 /// Options of a question.
 #[derive(Debug, Clone, Copy)]
 pub struct Ask<'a> {

@@ -117,7 +117,8 @@ pub(super) fn revolved_mesh(
                 for slot in from..to {
                     let triangle = second.tree().triangle(second.mesh(), slot);
                     let number = second.tree().number(slot);
-                    if left_out(&around(&triangle)) {
+                    // By its corners: the box of a slanted triangle stands out of its plane.
+                    if beyond.is_some_and(|half| half.holds_none_of(&triangle)) {
                         continue;
                     }
                     pieces_triangle(&envelope, &triangle, number, relative, search);

@@ -6,7 +6,8 @@
 //!
 //! Beside it: `inside` (winding number), `unit_check` (probable wrong unit), `solids` (boxes,
 //! columns, turned bodies), [`faces`] (flat, round and other), [`features`] (holes, pockets, slots,
-//! steps), `envelope` (outer profile of a body that spins), `write` (binary STL).
+//! steps), `envelope` (outer profile of a body that spins), `lids` (what may close an open mesh), `write`
+//! (binary STL).
 
 mod ascii;
 mod binary;
@@ -18,6 +19,7 @@ pub mod faces;
 mod fault;
 pub mod features;
 mod inside;
+mod lids;
 mod read;
 mod shells;
 pub mod solids;
@@ -32,6 +34,7 @@ pub use chord::{Chord, LARGE_ALLOWANCE_MM, SMOOTH_BELOW_DEG, WIDTH_RATIO};
 pub use envelope::envelope_of_revolution;
 pub use fault::{FaultKind, LISTED_PER_KIND, MeshFault, MeshFaults, Place, Severity};
 pub use inside::winding_number;
+pub use lids::{Soundness, soundness};
 pub use read::{ReadMesh, ReadOptions, StlFormat, read_stl};
 pub use unit_check::{UnitSuspicion, unit_suspicion};
 pub use weld::{COARSE_BEYOND_MM, FARTHEST_MM};

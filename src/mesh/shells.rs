@@ -170,12 +170,24 @@ const MOST_BOX_TESTS: usize = 50_000_000;
 
 /// Notes closed shells of negative volume that do not lie inside another closed shell.
 pub(super) fn note_inside_out(mesh: &Mesh, log: &mut FaultLog) {
+    for index in inside_out_shells(mesh) {
+        log.add(FaultKind::InsideOut, Place::Shell(index as u64 + 1), || {
+            let volume_mm3 = mesh.shells[index].volume_mm3;
+            format!("the closed shell has a volume of {volume_mm3:.3} mm3")
+        });
+    }
+}
+
+/// Closed shells of negative volume that do not lie inside another closed shell, ascending.
+#[must_use]
+pub fn inside_out_shells(mesh: &Mesh) -> Vec<usize> {
     let mut winding_budget = MOST_WINDING_TESTS;
     let mut box_budget = MOST_BOX_TESTS;
     let numbered = || mesh.shells.iter().enumerate();
     let bodies: Vec<(usize, &Shell)> = numbered()
         .filter(|(_, shell)| shell.closed && shell.volume_mm3 > 0.0)
         .collect();
+    let mut found = Vec::new();
     for (index, shell) in numbered().filter(|(_, s)| s.closed && s.volume_mm3 < 0.0) {
         let is_within = box_budget >= bodies.len()
             && bodies.iter().any(|(body_index, body)| {
@@ -188,14 +200,10 @@ pub(super) fn note_inside_out(mesh: &Mesh, log: &mut FaultLog) {
             });
         box_budget = box_budget.saturating_sub(bodies.len());
         if !is_within {
-            log.add(FaultKind::InsideOut, Place::Shell(index as u64 + 1), || {
-                format!(
-                    "the closed shell has a volume of {:.3} mm3",
-                    shell.volume_mm3
-                )
-            });
+            found.push(index);
         }
     }
+    found
 }
 
 fn box_within(inner: &Shell, outer: &Shell) -> bool {

@@ -161,6 +161,27 @@ impl Shop {
         self
     }
 
+    /// With these bytes as a file.
+    #[allow(
+        dead_code,
+        reason = "not every suite that shares the shop spoils meshes"
+    )]
+    pub fn bytes(mut self, path: &str, bytes: Vec<u8>) -> Self {
+        self.files.insert(path.into(), bytes);
+        self
+    }
+
+    /// Writes all files to a folder.
+    #[allow(
+        dead_code,
+        reason = "not every suite that shares the shop runs the command"
+    )]
+    pub fn write_to(&self, folder: &Path) {
+        for (path, bytes) in &self.files {
+            std::fs::write(folder.join(path), bytes).unwrap();
+        }
+    }
+
     /// With a piece of a file exchanged.
     #[track_caller]
     pub fn change(mut self, path: &str, old: &str, new: &str) -> Self {

@@ -12,6 +12,7 @@ class Fault:
     new: str
     tests: tuple
     quick: bool = False
+    suite: str = "adversary"
 
 
 PLANES = ("planted::lines_areas_and_discs",)
@@ -21,6 +22,8 @@ SOLIDS = ("bodies::inside_solid_and_inverted_shells",)
 CAVITIES = ("bodies::inside_a_cavity_and_beside_it",)
 OPEN = ("bodies::inside_open_and_loose_bodies",)
 GAPS = ("jobs::gaps_about_the_wanted_gap",)
+STRIP = ("narrow::strip_between_two_columns",)
+SHADOW = ("shadow::the_holder_keeps_off_the_neighbour", "shadow::the_nose_keeps_off_the_neighbour")
 
 FAULTS = [
     Fault(
@@ -257,5 +260,77 @@ FAULTS = [
         "let phase = if rapid && !retraced {",
         "let phase = if rapid && retraced {",
         ("jobs::a_rapid_through_stock",),
+    ),
+    Fault(
+        "reach-grown-size",
+        "a tool asked for all tips about one is made larger by nothing",
+        "src/answer/reach/ladder.rs",
+        "ready.reshaped(element, &wider(profile, by_mm), gap_mm)?,",
+        "ready.reshaped(element, &wider(profile, 0.0), gap_mm)?,",
+        SHADOW,
+        suite="reach",
+    ),
+    Fault(
+        "reach-band-half",
+        "an interval of angle counts as half as wide",
+        "src/answer/reach/place.rs",
+        "let half_rad = ((high_deg - low_deg) * 0.5).to_radians();",
+        "let half_rad = ((high_deg - low_deg) * 0.25).to_radians();",
+        ("bands::band_between_two_columns", "leaning::chamfer_mill_over_a_pad_between_columns"),
+        suite="reach",
+    ),
+    Fault(
+        "reach-ball-lost",
+        "a cutter less the gouge tolerance loses its ball",
+        "src/answer/check/erode.rs",
+        "let ball_mm = (ring.ball_mm - depth_mm).max(0.0);",
+        "let ball_mm = 0.0_f64;",
+        STRIP + ("shares::dome_under_a_ball_mill",),
+        suite="reach",
+    ),
+    Fault(
+        "reach-own-flutes-off",
+        "flutes are not asked against the part that they touch",
+        "src/answer/reach/ground.rs",
+        "let free = gap.lo_mm >= CONTACT_GRAIN_MM + ROOM_MM;",
+        "let free = gap.lo_mm >= 0.0;",
+        STRIP,
+        suite="reach",
+    ),
+    Fault(
+        "reach-holder-off",
+        "holder and nose are not asked against the part whose faces they are asked for",
+        "src/answer/reach/tools.rs",
+        "_ => others.push(index),",
+        "_ => {}",
+        ("shares::pocket_under_an_end_mill",),
+        suite="reach",
+    ),
+    Fault(
+        "reach-lids-off",
+        "what is missing from an open mesh lets tools through",
+        "src/answer/reach/lids.rs",
+        "seen.entry(address).or_insert_with(lid);",
+        "seen.entry(address).or_insert_with(|| lid().filter(|_| false));",
+        ("broken::as_the_part", "broken::as_a_clamp"),
+        suite="reach",
+    ),
+    Fault(
+        "reach-untouched",
+        "the end of a cutter counts for what lies outside its radius",
+        "src/answer/reach/choosing.rs",
+        "let covers = |shift: &Vec3| (shift - to_tip).norm() <= *radius_mm;",
+        "let covers = |shift: &Vec3| (shift - to_tip).norm() <= 2.0 * *radius_mm;",
+        STRIP + ("shares::pocket_under_an_end_mill",),
+        suite="reach",
+    ),
+    Fault(
+        "reach-beyond-any",
+        "a triangle that stands out of the plane touched is left out with those behind it",
+        "src/gap/ask.rs",
+        "points.iter().all(outside)",
+        "points.iter().any(outside)",
+        STRIP + ("shares::pocket_under_an_end_mill",),
+        suite="reach",
     ),
 ]

@@ -102,17 +102,21 @@ def copy_to(tree: Path) -> None:
 
 def run(tree: Path, target: Path, faults: list) -> int:
     started = time.monotonic()
-    wanted = sorted({test for fault in faults for test in fault.tests})
-    built, output = build(tree, target)
+    wanted = {fault.suite: set() for fault in faults}
+    for fault in faults:
+        wanted[fault.suite].update(fault.tests)
+    suites = sorted(wanted)
+    built, output = build(tree, target, suites)
     if not built:
         print(output, file=sys.stderr)
         print("the tests do not compile without a fault", file=sys.stderr)
         return 1
-    red = test(tree, target, wanted)
+    red = test_all(tree, target, wanted)
     if red:
         print(f"red without a fault: {', '.join(red)}", file=sys.stderr)
         return 1
-    print(f"green without a fault: {len(wanted)} tests, {time.monotonic() - started:.0f} s", flush=True)
+    count = sum(len(names) for names in wanted.values())
+    print(f"green without a fault: {count} tests, {time.monotonic() - started:.0f} s", flush=True)
     failed = 0
     for fault in faults:
         begun = time.monotonic()
@@ -120,8 +124,8 @@ def run(tree: Path, target: Path, faults: list) -> int:
         failed += not good
         print(f"{'ok  ' if good else 'FAIL'} {fault.name}: {outcome}, {time.monotonic() - begun:.0f} s", flush=True)
     # With every fault taken out again, all is as at first: no fault was caught by one before it.
-    built, output = build(tree, target)
-    red = test(tree, target, wanted) if built else [output]
+    built, output = build(tree, target, suites)
+    red = test_all(tree, target, wanted) if built else [output]
     if red:
         print(f"red after the last fault was taken out: {', '.join(red)}", file=sys.stderr)
         return 1
@@ -134,10 +138,10 @@ def judge(tree: Path, target: Path, fault) -> tuple:
     sound = path.read_bytes()
     write(path, read(path).replace(fault.old, fault.new))
     try:
-        built, output = build(tree, target)
+        built, output = build(tree, target, [fault.suite])
         if not built:
             return f"does not compile\n{output}", False
-        red = test(tree, target, fault.tests)
+        red = test(tree, target, fault.suite, fault.tests)
         return (f"caught by {', '.join(red)}", True) if red else ("SURVIVED", False)
     finally:
         path.write_bytes(sound)
@@ -156,8 +160,9 @@ def environment(target: Path) -> dict:
     return variables
 
 
-def build(tree: Path, target: Path) -> tuple:
-    command = ["cargo", "test", "--quiet", "--test", "adversary", "--no-run"]
+def build(tree: Path, target: Path, suites: list) -> tuple:
+    chosen = [word for suite in suites for word in ("--test", suite)]
+    command = ["cargo", "test", "--quiet", *chosen, "--no-run"]
     done = subprocess.run(
         command,
         cwd=tree,
@@ -170,9 +175,15 @@ def build(tree: Path, target: Path) -> tuple:
     return done.returncode == 0, done.stdout
 
 
-def test(tree: Path, target: Path, names) -> list:
-    """Names of the tests that are red."""
-    command = ["cargo", "test", "--quiet", "--test", "adversary", "--", "--exact", *names]
+def test_all(tree: Path, target: Path, wanted: dict) -> list:
+    """Names of the tests that are red, in every suite."""
+    of_suite = [test(tree, target, suite, sorted(names)) for suite, names in sorted(wanted.items())]
+    return [name for red in of_suite for name in red]
+
+
+def test(tree: Path, target: Path, suite: str, names) -> list:
+    """Names of the tests of a suite that are red."""
+    command = ["cargo", "test", "--quiet", "--test", suite, "--", "--exact", *names]
     process = subprocess.Popen(
         command,
         cwd=tree,

@@ -68,6 +68,7 @@ fn answer(table: &Table) -> ReachAnswer {
             other_area_mm2: 0.0,
         }],
         assumes: Vec::new(),
+        doubts: Vec::new(),
     }
 }
 

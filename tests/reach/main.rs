@@ -24,7 +24,14 @@ mod models;
 mod bodies;
 
 mod bands;
+mod broken;
 mod choice;
 mod corners;
+mod lab;
+mod leaning;
 mod lengths;
+mod narrow;
+mod round;
+mod shadow;
 mod shares;
+mod slots;

@@ -114,7 +114,7 @@ fn pocket_under_an_end_mill() {
 }
 
 /// A dome on the plane z = `foot`, its triangles turned out.
-fn dome(radius: f64, foot: f64, rows: u32, sides: u32) -> Triangles {
+pub fn dome(radius: f64, foot: f64, rows: u32, sides: u32) -> Triangles {
     let at = |row: u32, side: u32| {
         let (rise, turn) = (
             f64::from(row) / f64::from(rows) * PI / 2.0,

@@ -161,7 +161,9 @@ pub fn lengths(
                 let lost = lost_at(reached.get(&index), gauge_length_mm)?;
                 lost.map_or_else(
                     || set(&setup.tools[index], gauge_length_mm),
-                    |lost| Proposal::LosesReach { lost: Box::new(lost) },
+                    |lost| Proposal::LosesReach {
+                        lost: Box::new(lost),
+                    },
                 )
             }
         };

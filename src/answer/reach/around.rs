@@ -6,6 +6,7 @@
 
 use super::ground::Obstacle;
 use super::ladder::Ladder;
+use super::lids::Lids;
 use crate::answer::scene::{Body, BodyId, Scene};
 use crate::gap::{CannotAsk, Landscape, Placed, Shape};
 use crate::value::{Pose, Vec3};
@@ -36,6 +37,8 @@ struct SeatBody {
     shape_number: usize,
     body: Body,
     names: Arc<Vec<String>>,
+    /// What closes the body where its mesh is open, in its place.
+    is_lid: bool,
 }
 
 /// All bodies of a setup that a tool may meet.
@@ -45,6 +48,10 @@ pub struct Bodies {
     carrier_names: Arc<Vec<String>>,
     at_seats: Vec<SeatBody>,
     bed: Option<(Arc<Landscape>, Arc<Vec<String>>)>,
+    carrier_lids: Vec<Body>,
+    bed_lids: Option<Arc<Landscape>>,
+    /// Lids of all of them.
+    pub lids: Lids,
     /// Least and greatest chord allowance.
     pub chord_mm: [f64; 2],
     table_from_approach: Pose,
@@ -68,6 +75,7 @@ struct Stand {
     landscape: Arc<Landscape>,
     shift: Vec3,
     names: Arc<Vec<String>>,
+    is_lid: bool,
 }
 
 impl Bodies {
@@ -75,7 +83,7 @@ impl Bodies {
     ///
     /// # Errors
     /// As [`Scene::iron`] and [`Landscape::new`].
-    pub fn new(scene: &Scene<'_>) -> Result<Self, CannotAsk> {
+    pub fn new(scene: &Scene<'_>, lids: Lids) -> Result<Self, CannotAsk> {
         let names = |bodies: &[Body]| {
             Arc::new(
                 bodies
@@ -85,42 +93,14 @@ impl Bodies {
             )
         };
         let carrier = scene.carrier()?;
-        let (mut at_seats, mut shapes) = (Vec::new(), Vec::new());
-        for body in scene.iron()? {
-            let BodyId::Clamp { seat, .. } = body.id else {
-                continue;
-            };
-            at_seats.push(SeatBody {
-                seat,
-                part_is_last: None,
-                shape_number: number_of(&body.shape, &mut shapes),
-                names: Arc::new(vec![body.name.clone()]),
-                body,
-            });
-        }
-        for (seat, part) in scene.setup.seats.iter().map(|seat| seat.part).enumerate() {
-            let Some(part) = part else { continue };
-            let last = scene.setup.parts[part].states.len() - 1;
-            for state in if last == 0 { vec![0] } else { vec![0, last] } {
-                if let Some(body) = scene.part(seat, state)? {
-                    at_seats.push(SeatBody {
-                        seat,
-                        part_is_last: Some(state == last),
-                        shape_number: number_of(&body.shape, &mut shapes),
-                        names: Arc::new(vec![body.name.clone()]),
-                        body,
-                    });
-                }
-            }
-        }
+        let at_seats = at_seats(scene, &lids)?;
         let rotation = scene.setup.machine.machine_from_spindle_at_zero.rotation;
         let table_from_approach = Pose::from_parts(Translation3::identity(), rotation);
-        let bed = if scene.bed.is_empty() {
-            None
-        } else {
-            let landscape = seen(&scene.bed, &table_from_approach.inverse())?;
-            Some((Arc::new(landscape), names(&scene.bed)))
+        let of_bed = |bodies: &[Body]| match bodies {
+            [] => Ok(None),
+            _ => seen(bodies, &table_from_approach.inverse()).map(|seen| Some(Arc::new(seen))),
         };
+        let bed = of_bed(&scene.bed)?.map(|seen| (seen, names(&scene.bed)));
         let all = || {
             let of_seats = at_seats.iter().map(|part| &part.body);
             carrier.iter().chain(of_seats).chain(&scene.bed)
@@ -132,6 +112,9 @@ impl Bodies {
                 chords().fold(0.0, f64::max),
             ],
             carrier_names: names(&carrier),
+            carrier_lids: lids.of_all(&carrier),
+            bed_lids: of_bed(&lids.of_all(&scene.bed))?,
+            lids,
             carrier,
             at_seats,
             bed,
@@ -139,13 +122,18 @@ impl Bodies {
         })
     }
 
-    /// What turns with the rotary, in the carrier's frame, but for the part at a seat.
+    /// What turns with the rotary, in the carrier's frame, but for the part at a seat; and the lids
+    /// of these.
     #[must_use]
-    pub fn turning_without(&self, seat: usize) -> Vec<Body> {
+    pub fn turning_without(&self, seat: usize) -> [Vec<Body>; 2] {
         let own = |body: &SeatBody| body.seat == seat && body.part_is_last.is_some();
-        let at_seats = self.at_seats.iter().filter(|body| !own(body));
-        let at_seats = at_seats.map(|body| body.body.clone());
-        self.carrier.iter().cloned().chain(at_seats).collect()
+        let with = |carrier: &[Body], is_lid: bool| {
+            let at_seats = self.at_seats.iter();
+            let at_seats = at_seats.filter(|body| !own(body) && body.is_lid == is_lid);
+            let at_seats = at_seats.map(|body| body.body.clone());
+            carrier.iter().cloned().chain(at_seats).collect()
+        };
+        [with(&self.carrier, false), with(&self.carrier_lids, true)]
     }
 
     /// `table_from_approach`.
@@ -190,15 +178,19 @@ impl Bodies {
         known: &mut HashMap<Key, Arc<Landscape>>,
     ) -> Result<AtIndex, CannotAsk> {
         let mut stands = Vec::new();
-        if !self.carrier.is_empty() {
-            let key = (seen_alike(&self.carrier, &approach_from_carrier), [0; 9]);
-            let make = || seen(&self.carrier, &approach_from_carrier);
+        for (bodies, is_lid) in [(&self.carrier, false), (&self.carrier_lids, true)] {
+            if bodies.is_empty() {
+                continue;
+            }
+            let key = (seen_alike(bodies, &approach_from_carrier), [0; 9]);
+            let make = || seen(bodies, &approach_from_carrier);
             stands.push(Stand {
                 key,
                 part: None,
                 landscape: landscape(known, key, make)?,
                 shift: Vec3::zeros(),
                 names: Arc::clone(&self.carrier_names),
+                is_lid,
             });
         }
         let from = stands.len();
@@ -216,19 +208,24 @@ impl Bodies {
                 landscape: landscape(known, key, make)?,
                 shift: approach_from_body.translation.vector,
                 names: Arc::clone(&at_seat.names),
+                is_lid: at_seat.is_lid,
             });
         }
         // The same order at indexes that look the same.
         stands[from..]
             .sort_by_key(|stand| (stand.key, stand.part.map(|p| p.1), place(&stand.shift)));
         if let Some((landscape, names)) = &self.bed {
-            stands.push(Stand {
-                key: (0, [0; 9]),
-                part: None,
-                landscape: Arc::clone(landscape),
-                shift: Vec3::zeros(),
-                names: Arc::clone(names),
-            });
+            let lids = self.bed_lids.iter().map(|lids| (lids, true));
+            for (landscape, is_lid) in std::iter::once((landscape, false)).chain(lids) {
+                stands.push(Stand {
+                    key: (0, [0; 9]),
+                    part: None,
+                    landscape: Arc::clone(landscape),
+                    shift: Vec3::zeros(),
+                    names: Arc::clone(names),
+                    is_lid,
+                });
+            }
         }
         Ok(AtIndex {
             index_deg,
@@ -236,6 +233,39 @@ impl Bodies {
             stands,
         })
     }
+}
+
+/// Clamps, parts and their lids.
+fn at_seats(scene: &Scene<'_>, lids: &Lids) -> Result<Vec<SeatBody>, CannotAsk> {
+    let (mut found, mut shapes) = (Vec::new(), Vec::new());
+    let mut push = |seat: usize, part_is_last: Option<bool>, body: Body| {
+        let lid = lids.of(&body).map(|lid| (lid, true));
+        for (body, is_lid) in std::iter::once((body, false)).chain(lid) {
+            found.push(SeatBody {
+                seat,
+                part_is_last,
+                shape_number: number_of(&body.shape, &mut shapes),
+                names: Arc::new(vec![body.name.clone()]),
+                body,
+                is_lid,
+            });
+        }
+    };
+    for body in scene.iron()? {
+        if let BodyId::Clamp { seat, .. } = body.id {
+            push(seat, None, body);
+        }
+    }
+    for (seat, part) in scene.setup.seats.iter().map(|seat| seat.part).enumerate() {
+        let Some(part) = part else { continue };
+        let last = scene.setup.parts[part].states.len() - 1;
+        for state in if last == 0 { vec![0] } else { vec![0, last] } {
+            if let Some(body) = scene.part(seat, state)? {
+                push(seat, Some(state == last), body);
+            }
+        }
+    }
+    Ok(found)
 }
 
 /// Known landscapes, and new ones.
@@ -341,6 +371,7 @@ impl AtIndex {
             ladder,
             names: Arc::clone(&stand.names),
             is_own,
+            is_lid: stand.is_lid,
         };
         self.stands
             .iter()

@@ -55,6 +55,8 @@ pub struct BandQuestion<'b> {
     pub work: &'b [Body],
     /// The part at the seat, in its last state.
     pub own: &'b Body,
+    /// What closes open meshes: of the part, of what turns, of the bed.
+    pub lids: [&'b [Body]; 3],
     /// From which share on a face counts as reached.
     pub from_share: f64,
     /// Set from outside to stop.
@@ -86,7 +88,7 @@ impl BandQuestion<'_> {
         }
         let mut bands = Bands::default();
         let cells = self.surface.cells_of(face);
-        let area_mm2: f64 = cells.iter().map(Cell::area_mm2).sum();
+        let area_mm2 = self.surface.area_mm2[face];
         let mut ends = self.first_ends(&cells);
         ends.dedup();
         for pair in ends.windows(2) {
@@ -369,6 +371,7 @@ impl BandQuestion<'_> {
         } else {
             less_mm - wanted_mm
         };
+        let bodies = &bodies[..place.without_lids(kind)];
         let stopped = self.stopped(element, core_mm, bodies, held, place)?;
         Ok(stopped.then_some(false))
     }
@@ -383,6 +386,9 @@ impl BandQuestion<'_> {
         held: &Held,
         place: &Place,
     ) -> Result<bool, CannotAsk> {
+        if element >= self.ready.without_lids {
+            return Ok(false);
+        }
         let what = &self.ready.elements[element];
         let (shape, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
             (what.shape.clone(), -core_mm)

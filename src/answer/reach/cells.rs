@@ -46,6 +46,19 @@ impl Cell {
         corners.map(|(corner, shift)| corner + shift)
     }
 
+    /// Middle.
+    #[must_use]
+    pub fn middle(&self) -> Vec3 {
+        (self.corners[0] + self.corners[1] + self.corners[2]) / 3.0
+    }
+
+    /// The tip over the middle.
+    #[must_use]
+    pub fn tip_over_middle(&self) -> Vec3 {
+        let [a, b, c] = self.tip_from_corner;
+        self.middle() + (a + b + c) / 3.0
+    }
+
     /// The same with one shift for all corners.
     #[must_use]
     pub const fn with_shift(&self, tip_from_point: Vec3) -> Self {

@@ -15,6 +15,9 @@ const COVER_DEPTH: u32 = 4;
 /// A point may lie this far outside the end that covers it: well within the gouge tolerance.
 const RADIUS_ROOM_MM: f64 = 1e-3;
 
+/// So many places where tips were free are remembered.
+const REMEMBERED: usize = 8;
+
 /// Cells that many tips touch alike: one tip must be free.
 pub struct Choosing<'c, 'g> {
     /// The tool over the surface.
@@ -25,6 +28,9 @@ pub struct Choosing<'c, 'g> {
     pub tips: Vec<Vec3>,
     /// All tips, relative to a point of the surface.
     pub contacts: Contacts,
+    /// Places of tips that were free, in the part's frame, the last one at the front: under a flat end,
+    /// one place serves all that lies within its radius.
+    pub places: Vec<Vec3>,
     /// Where settled cells go.
     pub settled: &'c mut Settled,
 }
@@ -72,8 +78,19 @@ impl Choosing<'_, '_> {
                 tip_from_corner: smooth,
                 ..*cell
             });
-            for tried in [self.pushed_out(cell), smooth].into_iter().flatten() {
+            let cell = *cell;
+            for tried in [self.pushed_out(&cell), smooth].into_iter().flatten() {
                 if self.is_free(&tried)? {
+                    self.remember(tried.tip_over_middle());
+                    self.settled.free.push(tried);
+                    return Ok(());
+                }
+            }
+            for place in 0..self.places.len() {
+                if let Some(tried) = self.over_place(&cell, &self.places[place])
+                    && self.is_free(&tried)?
+                {
+                    self.places[..=place].rotate_right(1);
                     self.settled.free.push(tried);
                     return Ok(());
                 }
@@ -134,11 +151,35 @@ impl Choosing<'_, '_> {
                 let tip = turn * self.tips[place];
                 let free = cells.iter().map(|cell| cell.with_shift(tip));
                 self.settled.free.extend(free);
+                if let [cell] = &*cells {
+                    self.remember(cell.middle() + tip);
+                }
                 self.tips[..=place].rotate_right(1);
                 return Ok(true);
             }
         }
         Ok(false)
+    }
+
+    fn remember(&mut self, place: Vec3) {
+        if matches!(self.contacts, Contacts::Disc { .. }) {
+            self.places.truncate(REMEMBERED - 1);
+            self.places.insert(0, place);
+        }
+    }
+
+    /// A cell under a flat end that stands at a place; `None` where it does not cover the cell.
+    fn over_place(&self, cell: &Cell, place: &Vec3) -> Option<Cell> {
+        let Contacts::Disc { centre, radius_mm } = &self.contacts else {
+            return None;
+        };
+        let to_tip = self.stage.own.approach_from_part.rotation.inverse() * centre;
+        let shifts = cell.corners.map(|corner| place - corner);
+        let covers = |shift: &Vec3| (shift - to_tip).norm() <= *radius_mm;
+        shifts.iter().all(covers).then_some(Cell {
+            tip_from_corner: shifts,
+            ..*cell
+        })
     }
 
     /// Whether a cell is free with the tips that it has.

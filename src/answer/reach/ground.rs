@@ -50,6 +50,20 @@ pub struct Obstacle<'g> {
     pub names: Arc<Vec<String>>,
     /// Whether it is the part whose faces are asked about.
     pub is_own: bool,
+    /// Whether it closes bodies where their meshes are open: it may deny, but it stops nothing.
+    pub is_lid: bool,
+}
+
+impl Obstacle<'_> {
+    fn settle(&self, tips: &Tips, all: &Tips) -> Known {
+        if !self.is_lid {
+            return self.ladder.settle(&self.landscape, tips, all);
+        }
+        match self.ladder.is_free(&self.landscape, tips) {
+            true => Known::Free,
+            false => Known::Mixed,
+        }
+    }
 }
 
 /// Flutes against the part whose faces they touch: an exact question for each plane.
@@ -237,7 +251,7 @@ impl Ground<'_> {
             let obstacle = &self.obstacles[usize::from(number)];
             let tips = heap.tips().from(&obstacle.shift);
             let all = heap.all_tips().from(&obstacle.shift);
-            match obstacle.ladder.settle(&obstacle.landscape, &tips, &all) {
+            match obstacle.settle(&tips, &all) {
                 Known::Free => {}
                 Known::Stopped(element, body) => {
                     return Ok(Answer::Stopped(
@@ -297,6 +311,9 @@ impl Ground<'_> {
         };
         (0..self.obstacles.len()).find_map(|number| {
             let obstacle = &self.obstacles[number];
+            if obstacle.is_lid {
+                return None;
+            }
             let seen = tips.from(&obstacle.shift);
             let (element, body) = obstacle.ladder.stop(&obstacle.landscape, &seen)?;
             Some(self.body_stop(number as u16, element, body, &seen))

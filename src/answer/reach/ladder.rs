@@ -227,7 +227,9 @@ impl Sizing {
     }
 
     fn bare(ready: &ReadyTool<'_>, rule: &Rule<'_>) -> Result<Option<Self>, CannotAsk> {
-        let parts = rule.elements.iter();
+        // What a lid would touch is not certain.
+        let sound = |element: &&usize| **element < ready.without_lids;
+        let parts = rule.elements.iter().filter(sound);
         Self::of(
             parts
                 .map(|&element| (element, ready.stack_element(element, 0.0)))
@@ -244,7 +246,7 @@ impl Sizing {
     ) -> Result<Option<Self>, CannotAsk> {
         let by_mm = by_mm + ROOM_MM;
         let mut parts = Vec::new();
-        for &element in rule.elements {
+        for &element in rule.elements.iter().filter(|e| **e < ready.without_lids) {
             let flutes = ready.elements[element].element == Element::Flutes;
             let profile = ready.profiles[element].as_ref();
             if let Some(gouge_mm) = rule.gouge_mm.filter(|_| flutes) {

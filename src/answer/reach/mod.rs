@@ -4,7 +4,7 @@
 //! |---|---|
 //! | `run`, `indexes`, `part` | the order of work: which angles, then directions, tools, seats |
 //! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
-//! | `tools`, `around` | tools made ready; all that stands at one index |
+//! | `tools`, `around`, `lids` | tools made ready; all that stands at one index; what may close an open mesh |
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
 //! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
@@ -26,6 +26,7 @@ mod ground;
 mod heap;
 mod indexes;
 mod ladder;
+mod lids;
 pub mod model;
 mod part;
 mod place;

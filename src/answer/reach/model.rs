@@ -201,6 +201,23 @@ pub enum Assumption {
     TapsLeftOut,
 }
 
+/// A mesh that is not sound, and what shares take for granted about it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct MeshDoubt {
+    /// The body: a part or clamp with its state, or a body of carrier or machine.
+    pub body: String,
+    /// How many edges enclose something that is missing. It is taken to lie in the plane of its rim, or
+    /// in the box round a rim that is not flat; what would go through it is undecided.
+    pub open_edges: u64,
+    /// How many shells are inside out: they are taken as if turned right.
+    pub inside_out: usize,
+    /// How many shells have neighbours that are turned against each other: faces on them are
+    /// undecided.
+    pub mixed: usize,
+    /// Whether its own faces are asked about.
+    pub asked: bool,
+}
+
 /// Which faces each tool reaches at which index.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ReachAnswer {
@@ -218,4 +235,6 @@ pub struct ReachAnswer {
     pub parts: Vec<PartReach>,
     /// Assumptions.
     pub assumes: Vec<Assumption>,
+    /// Meshes that are not sound.
+    pub doubts: Vec<MeshDoubt>,
 }

@@ -1,12 +1,13 @@
 //! One part: every tool, from every direction that some index has at some seat.
 
 use super::ReachOptions;
-use super::around::{AtIndex, Bodies, Signature, turned};
+use super::around::{AtIndex, Bodies, Signature};
 use super::bands::BandQuestion;
 use super::cells::Cell;
 use super::gather::{FaceRow, Row, gathered};
 use super::ground::{Ground, Obstacle, OwnFlutes, Settled, Stop, Travel};
 use super::ladder::Ladder;
+use super::lids::OwnPart;
 use super::model::{Bands, IndexReach, PartReach, Reason, ReasonShare};
 use super::stages::Stage;
 use super::surface::Surface;
@@ -14,13 +15,12 @@ use super::tally::{Cause, Tally};
 use super::tools::{OwnLadders, ReadyTool};
 use crate::answer::check::{CheckError, Progress};
 use crate::answer::scene::{Body, Scene};
-use crate::gap::{CannotAsk, Landscape, Placed, Shape};
+use crate::gap::CannotAsk;
 use crate::setup::model::Profile;
 use crate::value::{Pose, Vec3};
 use rayon::prelude::*;
 use std::cell::Cell as Slot;
 use std::collections::HashMap;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Directions of approach whose components differ by no more than this are one.
@@ -61,14 +61,6 @@ struct Armed<'q> {
     own: OwnLadders,
     all: Ladder,
     core: Option<Profile>,
-}
-
-/// The own part from one direction.
-struct OwnPart<'o> {
-    landscape: Arc<Landscape>,
-    bodies: &'o [Placed],
-    top_mm: f64,
-    approach_from_part: Pose,
 }
 
 impl PartQuestion<'_> {
@@ -131,8 +123,9 @@ impl PartQuestion<'_> {
             .collect();
         let count = numbers.len() * self.tools.len() * self.seats.len();
         progress.stage("bands", count);
+        let bed_lids = self.bodies.lids.of_all(&self.scene.bed);
         for (seat, number) in self.seats.iter().enumerate() {
-            let work = self.bodies.turning_without(*number);
+            let [work, work_lids] = self.bodies.turning_without(*number);
             let own = Body {
                 pose: self
                     .scene
@@ -141,6 +134,7 @@ impl PartQuestion<'_> {
                     .pose,
                 ..own.clone()
             };
+            let own_lids = self.bodies.lids.of_all(std::slice::from_ref(&own));
             for (tool, ready) in self.tools.iter().enumerate() {
                 let asked = BandQuestion {
                     scene: self.scene,
@@ -149,6 +143,7 @@ impl PartQuestion<'_> {
                     seat: *number,
                     work: &work,
                     own: &own,
+                    lids: [&own_lids, &work_lids, &bed_lids],
                     from_share,
                     stop: self.stop,
                 };
@@ -268,26 +263,8 @@ impl PartQuestion<'_> {
         if self.stop.load(Ordering::Relaxed) {
             return Err(CheckError::Stopped);
         }
-        let Shape::Mesh(shape) = &own.shape else {
-            return Err(CannotAsk::BadMesh.into());
-        };
-        let approach_from_part = direction.approach_from_part;
-        let heights = shape.mesh().vertices.iter();
-        let top_mm = heights
-            .map(|vertex| (approach_from_part * vertex).z)
-            .fold(f64::NEG_INFINITY, f64::max)
-            + own.chord_allowance_mm
-            + 1.0;
-        let bodies = [Placed {
-            shape: own.shape.clone(),
-            common_from_body: approach_from_part,
-        }];
-        let own = OwnPart {
-            landscape: Arc::new(turned(&own.shape, &approach_from_part.rotation)?),
-            bodies: &bodies,
-            top_mm,
-            approach_from_part,
-        };
+        let lid = self.bodies.lids.of(own);
+        let own = OwnPart::new(own, lid.as_ref(), direction.approach_from_part)?;
         let rows: Vec<Vec<Row>> = (0..armed.len())
             .into_par_iter()
             .map(|tool| self.tool_rows(direction, (tool, &armed[tool]), &own, at))
@@ -300,7 +277,7 @@ impl PartQuestion<'_> {
         &self,
         direction: &Direction,
         (number, tool): (usize, &Armed<'_>),
-        own: &OwnPart<'_>,
+        own: &OwnPart,
         at: &(dyn Fn(usize) -> &'a AtIndex + Sync),
     ) -> Result<Vec<Row>, CheckError> {
         let seen = self.surface.seen(tool.ready.tool, &own.approach_from_part);
@@ -311,6 +288,7 @@ impl PartQuestion<'_> {
         for cell in &seen.not_made {
             base.not(cell, Cause::NotMade);
         }
+        base.undecided(&seen.doubtful);
         let row = |&(seat, index): &(usize, usize), faces: Vec<FaceRow>| Row {
             tool: number,
             seat,
@@ -377,25 +355,18 @@ impl PartQuestion<'_> {
     fn own_ground<'g>(
         &'g self,
         tool: &'g Armed<'g>,
-        own: &'g OwnPart<'g>,
+        own: &'g OwnPart,
     ) -> Result<Option<Ground<'g>>, CannotAsk> {
         let Some(core) = &tool.core else {
             return Ok(None);
         };
-        let obstacle = |ladder: &'g Ladder| Obstacle {
-            landscape: Arc::clone(&own.landscape),
-            shift: own.approach_from_part.translation.vector,
-            ladder,
-            names: Arc::new(Vec::new()),
-            is_own: true,
-        };
         Ok(Some(Ground {
             approach_from_part: own.approach_from_part,
-            obstacles: vec![obstacle(&tool.own.flutes), obstacle(&tool.own.others)],
+            obstacles: own.obstacles(&tool.own),
             flutes: Some(OwnFlutes {
                 core,
                 placed: ReadyTool::placed_core(core)?,
-                bodies: own.bodies,
+                bodies: &own.bodies,
                 top_mm: own.top_mm,
                 hint: Slot::new(None),
             }),

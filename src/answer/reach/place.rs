@@ -75,6 +75,8 @@ pub struct Place {
     pub own_corners: [Vec3; 8],
     pub work: Vec<Placed>,
     pub bed: Vec<Placed>,
+    /// How many of each are no lids; those come last.
+    pub without_lids: [usize; 3],
     pub chord_mm: [f64; 3],
     pub top_mm: f64,
     pub centre: Vec3,
@@ -96,9 +98,11 @@ impl Place {
         let middle_deg = (low_deg + high_deg) * 0.5;
         let approach_from_carrier = carrier(middle_deg)?;
         let approach_from_table = asked.table_from_approach().inverse();
-        let all = |bodies: &[Body], pose: &Pose| -> Vec<Placed> {
-            bodies.iter().map(|body| placed(body, pose)).collect()
+        let all = |bodies: &[Body], lids: &[Body], pose: &Pose| -> Vec<Placed> {
+            let bodies = bodies.iter().chain(lids);
+            bodies.map(|body| placed(body, pose)).collect()
         };
+        let [own_lids, work_lids, bed_lids] = asked.lids;
         let chord = |bodies: &[Body]| {
             let chords = bodies.iter().map(|body| body.chord_allowance_mm);
             chords.fold(0.0, f64::max)
@@ -124,10 +128,15 @@ impl Place {
                 part(high_deg - (high_deg - low_deg) * INNER)?,
             ],
             half_rad,
-            own: vec![placed(asked.own, &approach_from_carrier)],
+            own: all(
+                std::slice::from_ref(asked.own),
+                own_lids,
+                &approach_from_carrier,
+            ),
+            without_lids: [1, asked.work.len(), scene.bed.len()],
             own_corners: box_corners(asked.surface.mesh, &part(middle_deg)?),
-            work: all(asked.work, &approach_from_carrier),
-            bed: all(&scene.bed, &approach_from_table),
+            work: all(asked.work, work_lids, &approach_from_carrier),
+            bed: all(&scene.bed, bed_lids, &approach_from_table),
             chord_mm: [
                 asked.own.chord_allowance_mm,
                 chord(asked.work),
@@ -147,12 +156,13 @@ impl Place {
         ]
     }
 
+    /// How many bodies are no lids.
+    pub const fn without_lids(&self, kind: Kind) -> usize {
+        self.without_lids[kind as usize]
+    }
+
     pub const fn chord_mm(&self, kind: Kind) -> f64 {
-        self.chord_mm[match kind {
-            Kind::Own => 0,
-            Kind::Work => 1,
-            Kind::Bed => 2,
-        }]
+        self.chord_mm[kind as usize]
     }
 }
 

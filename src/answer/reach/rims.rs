@@ -30,10 +30,10 @@ impl Rims {
     #[must_use]
     pub fn new(mesh: &Mesh, faces: &Faces) -> Self {
         let mut rims = vec![Vec::new(); faces.faces.len()];
-        let mut across: HashMap<[u32; 2], usize> = HashMap::new();
+        let mut over: HashMap<[u32; 2], usize> = HashMap::new();
         for (triangle, corners) in mesh.triangles.iter().enumerate() {
             for k in 0..3 {
-                across.insert([corners[(k + 1) % 3], corners[k]], triangle);
+                over.insert([corners[(k + 1) % 3], corners[k]], triangle);
             }
         }
         let at = |corner: u32| mesh.vertices[corner as usize].coords;
@@ -44,7 +44,7 @@ impl Rims {
             };
             for k in 0..3 {
                 let edge = [corners[k], corners[(k + 1) % 3]];
-                let Some(&other) = across.get(&edge) else {
+                let Some(&other) = over.get(&edge) else {
                     continue;
                 };
                 let far = mesh.triangles[other].map(|c| normal.dot(&(at(c) - at(edge[0]))));
@@ -55,11 +55,14 @@ impl Rims {
                     continue;
                 }
                 let along = along / length_mm;
+                let across = normal.cross(&along);
+                // In a mesh that is inside out the triangle lies on the other side.
+                let side = across.dot(&(at(corners[(k + 2) % 3]) - at(edge[0])));
                 rims[face as usize].push(Edge {
                     from: at(edge[0]),
                     along,
                     length_mm,
-                    inward: normal.cross(&along),
+                    inward: across * side.signum(),
                 });
             }
         }

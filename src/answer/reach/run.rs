@@ -3,6 +3,7 @@
 use super::ReachOptions;
 use super::around::Bodies;
 use super::indexes::{indexes, seats_of};
+use super::lids::{Lids, doubts};
 use super::model::{Assumption, ReachAnswer};
 use super::part::PartQuestion;
 use super::surface::Surface;
@@ -22,13 +23,14 @@ pub(super) fn run(
 ) -> Result<ReachAnswer, CheckError> {
     options.fits(setup)?;
     let scene = Scene::new(setup, ShapeStore::build(setup)?)?;
+    let lids = Lids::new(&scene)?;
     let tools: Vec<ReadyTool<'_>> = (0..setup.tools.len())
         .filter(|&tool| {
             let tool = &setup.tools[tool];
             let chosen = options.tools.is_empty() || options.tools.contains(&tool.number);
             chosen && tool.kind != ToolKind::Tap
         })
-        .map(|tool| ReadyTool::new(&scene, tool))
+        .map(|tool| ReadyTool::new(&scene, &lids, tool))
         .collect::<Result<_, _>>()?;
     let mut answer = ReachAnswer {
         title: setup.title.clone(),
@@ -41,11 +43,12 @@ pub(super) fn run(
         indexes_deg: Vec::new(),
         parts: Vec::new(),
         assumes: assumptions(setup),
+        doubts: Vec::new(),
     };
     if !answer.sense_declared {
         return Ok(answer);
     }
-    let bodies = Bodies::new(&scene)?;
+    let bodies = Bodies::new(&scene, lids)?;
     let surfaces = surfaces(setup, options);
     options.faces_fit(&surfaces)?;
     answer.indexes_deg = indexes(&scene, options, &surfaces);
@@ -68,6 +71,7 @@ pub(super) fn run(
         let part = asked.answer(progress)?;
         answer.parts.push(part);
     }
+    answer.doubts = doubts(setup, &answer.parts);
     Ok(answer)
 }
 

@@ -56,6 +56,7 @@ impl Stage<'_> {
                         around,
                         tips: candidates(&contacts),
                         contacts,
+                        places: Vec::new(),
                         settled: &mut settled,
                     };
                     let (own, all) = (self.own.all_open(), around.map(Ground::all_open));

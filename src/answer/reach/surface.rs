@@ -4,8 +4,8 @@ use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::rims::Rims;
-use crate::mesh::Mesh;
 use crate::mesh::faces::{Face, FaceForm, Faces};
+use crate::mesh::{Mesh, Soundness, soundness};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Tool;
 use crate::value::{Pose, Vec3};
@@ -42,6 +42,7 @@ pub struct Surface<'m> {
     /// Normals of the face at the corners of each triangle of a round face.
     corner_normals: Vec<Option<[Vec3; 3]>>,
     planes: Vec<u32>,
+    soundness: Soundness,
 }
 
 /// Cells of a surface seen from one direction with one tool.
@@ -53,17 +54,26 @@ pub struct Seen {
     pub facing_away: Vec<Cell>,
     /// Not what the tool makes.
     pub not_made: Vec<Cell>,
+    /// Of shells whose sides cannot be told.
+    pub doubtful: Vec<Cell>,
 }
 
 impl<'m> Surface<'m> {
     /// Prepares a mesh that was split into faces.
     #[must_use]
     pub fn new(mesh: &'m Mesh, faces: Faces, options: &ReachOptions) -> Self {
-        let normal = |corners: &[u32; 3]| {
+        let soundness = soundness(mesh);
+        let normal = |(corners, shell): (&[u32; 3], &u32)| {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
-            (b - a).cross(&(c - a)).normalize()
+            let normal = (b - a).cross(&(c - a)).normalize();
+            if soundness.is_turned(*shell) {
+                -normal
+            } else {
+                normal
+            }
         };
-        let normals: Vec<Vec3> = mesh.triangles.iter().map(normal).collect();
+        let shells = mesh.shell_of_triangle.iter();
+        let normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
         let mut area_mm2 = vec![0.0; faces.faces.len()];
         let mut planes = Vec::with_capacity(normals.len());
         for (triangle, corners) in mesh.triangles.iter().enumerate() {
@@ -107,7 +117,20 @@ impl<'m> Surface<'m> {
             faces,
             normals,
             planes,
+            soundness,
         }
+    }
+
+    fn is_turned(&self, triangle: usize) -> bool {
+        self.soundness
+            .is_turned(self.mesh.shell_of_triangle[triangle])
+    }
+
+    /// Whether a triangle belongs to a shell whose sides cannot be told.
+    #[must_use]
+    pub fn is_doubtful(&self, triangle: usize) -> bool {
+        self.soundness
+            .is_mixed(self.mesh.shell_of_triangle[triangle])
     }
 
     /// Cells with their first tips, for a tool that comes down along the z axis of the approach.
@@ -118,6 +141,10 @@ impl<'m> Surface<'m> {
         for triangle in 0..self.mesh.triangles.len() {
             let mut cell = self.cell(triangle);
             if !self.asked[cell.face as usize] {
+                continue;
+            }
+            if self.is_doubtful(triangle) {
+                seen.doubtful.push(cell);
                 continue;
             }
             let normal = self.normal_of(triangle);
@@ -143,19 +170,22 @@ impl<'m> Surface<'m> {
         seen
     }
 
-    /// The triangles of one face as cells.
+    /// The triangles of one face as cells, but for those of shells whose sides cannot be told.
     #[must_use]
     pub fn cells_of(&self, face: usize) -> Vec<Cell> {
         let of_face = self.faces.face_of_triangle.iter().enumerate();
         of_face
-            .filter(|(_, of)| **of as usize == face)
+            .filter(|(triangle, of)| **of as usize == face && !self.is_doubtful(*triangle))
             .map(|(triangle, _)| self.cell(triangle))
             .collect()
     }
 
     fn cell(&self, triangle: usize) -> Cell {
         let face = self.faces.face_of_triangle[triangle] as usize;
-        let corners = self.mesh.triangles[triangle];
+        let mut corners = self.mesh.triangles[triangle];
+        if self.is_turned(triangle) {
+            corners.swap(1, 2);
+        }
         Cell {
             corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
             tip_from_corner: [Vec3::zeros(); 3],
@@ -186,6 +216,9 @@ impl<'m> Surface<'m> {
                 Contacts::None => return None,
             };
             *shift = approach_from_part.rotation.inverse() * tip;
+        }
+        if self.is_turned(triangle) {
+            shifts.swap(1, 2);
         }
         Some(shifts)
     }
@@ -257,8 +290,8 @@ impl<'m> Surface<'m> {
     }
 }
 
-/// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of
-/// others the mean of the facets that meet there, weighted by their angles.
+/// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of a cone
+/// as its facet leans, of others the mean of the facets that meet there, weighted by their angles.
 fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[Vec3; 3]>> {
     let corners_of = |triangle: usize| mesh.triangles[triangle].map(|c| mesh.vertices[c as usize]);
     let mut mean: HashMap<(u32, u32), Vec3> = HashMap::new();
@@ -284,6 +317,21 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
                     outward.try_normalize(1e-9).unwrap_or(normals[triangle])
                 };
                 Some(corners_of(triangle).map(radial))
+            }
+            FaceForm::Cone {
+                apex, direction, ..
+            } => {
+                let normal = normals[triangle];
+                let along = direction * direction.dot(&normal);
+                let slanted = |place: Point3<f64>| {
+                    let from_apex = place - apex;
+                    let across = from_apex - direction * direction.dot(&from_apex);
+                    let outward = across * across.dot(&normal).signum();
+                    // The tip of a cone has the normals of all its sides: the facet's will do.
+                    let outward = outward.try_normalize(1e-9);
+                    outward.map_or(normal, |out| along + out * (normal - along).norm())
+                };
+                Some(corners_of(triangle).map(slanted))
             }
             _ => Some(mesh.triangles[triangle].map(|corner| {
                 let sum = mean

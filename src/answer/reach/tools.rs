@@ -1,6 +1,7 @@
 //! Tools made ready for reach: their elements in all sizes.
 
 use super::ladder::{Ladder, Rule};
+use super::lids::Lids;
 use super::model::Reason;
 use crate::answer::check::erode::eroded;
 use crate::answer::check::judge::wanted_of;
@@ -38,6 +39,8 @@ pub struct ReadyTool<'s> {
     pub profiles: Vec<Option<Profile>>,
     /// Whether the shank may follow wherever the flutes went.
     pub shank_follows: bool,
+    /// How many of the elements are no lids; those come last.
+    pub without_lids: usize,
 }
 
 impl<'s> ReadyTool<'s> {
@@ -45,7 +48,7 @@ impl<'s> ReadyTool<'s> {
     ///
     /// # Errors
     /// As [`Scene::tool_elements`].
-    pub fn new(scene: &Scene<'s>, index: usize) -> Result<Self, CannotAsk> {
+    pub fn new(scene: &Scene<'s>, lids: &Lids, index: usize) -> Result<Self, CannotAsk> {
         let tool = &scene.setup.tools[index];
         let widest = |profile: &Profile| {
             let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
@@ -63,11 +66,25 @@ impl<'s> ReadyTool<'s> {
         // In the order of the elements, of which an empty profile makes none.
         let profiles = own.into_iter().chain(of_bodies);
         let filled = |profile: &Option<&Profile>| profile.is_none_or(|p| !p.pieces.is_empty());
-        let elements = scene.tool_elements(tool)?;
+        let mut elements = scene.tool_elements(tool)?;
+        let without_lids = elements.len();
+        let lid = |element: &ToolElement| {
+            let shape = lids.over(&element.shape)?;
+            Some(ToolElement {
+                shape,
+                ..element.clone()
+            })
+        };
+        let of_elements: Vec<ToolElement> = elements.iter().filter_map(lid).collect();
+        elements.extend(of_elements);
+        let mut profiles: Vec<Option<Profile>> =
+            profiles.filter(filled).map(Option::<&_>::cloned).collect();
+        profiles.resize(elements.len(), None);
         Ok(Self {
             tool,
             reach_mm: elements.iter().map(reach_mm).collect(),
-            profiles: profiles.filter(filled).map(Option::<&_>::cloned).collect(),
+            profiles,
+            without_lids,
             elements,
             shank_follows: widest(&tool.shank) < widest(&tool.flutes) - SLIMMER_MM,
         })

@@ -6,6 +6,7 @@ use crate::answer::reach::model::{
     Assumption, FaceReach, IndexReach, PartReach, SeatReach, ToolReach,
 };
 use crate::report::text::page::Page;
+use crate::setup::Severity;
 use std::collections::BTreeMap;
 
 /// How many tools are told for a face.
@@ -37,6 +38,7 @@ pub fn reach_text(report: &ReachReport<'_>) -> String {
     for part in &answer.parts {
         faces(&mut page, part);
     }
+    doubts(&mut page, report);
     page.heading("What this takes for granted");
     for assumption in &answer.assumes {
         page.text(2, 4, assumed(*assumption));
@@ -234,6 +236,60 @@ fn assumed(assumption: Assumption) -> &'static str {
         Assumption::BaseNotAsked => "The machine's base bodies are not asked about; check does.",
         Assumption::SidewaysNotAsked => "What groove mills reach sideways is not counted.",
         Assumption::TapsLeftOut => "Taps are left out.",
+    }
+}
+
+/// Meshes that are not sound, and how many warnings there were.
+fn doubts(page: &mut Page, report: &ReachReport<'_>) {
+    let doubts = &report.answer.doubts;
+    if !doubts.is_empty() {
+        page.heading("Meshes that are not sound");
+    }
+    for doubt in doubts {
+        let shells = |count: usize| match count {
+            1 => "1 shell is".to_owned(),
+            _ => format!("{count} shells are"),
+        };
+        let mut line = format!("{}:", doubt.body);
+        if doubt.open_edges > 0 {
+            line += &format!(
+                " open along {} edges; what is missing is taken to lie in the plane of its rim, or in \
+                 the box round it, and what would go through there is undecided. Close the \
+                 surface in the model and export again.",
+                doubt.open_edges
+            );
+        }
+        if doubt.inside_out > 0 {
+            line += &format!(
+                " {} inside out, taken as if turned right. Flip the surface normals; if the body was \
+                 mirrored, export it unmirrored.",
+                shells(doubt.inside_out)
+            );
+        }
+        if doubt.mixed > 0 {
+            line += &format!(
+                " {} turned against {}; faces there are undecided. Make the surface normals \
+                 consistent and export again.",
+                shells(doubt.mixed),
+                if doubt.mixed == 1 {
+                    "itself"
+                } else {
+                    "themselves"
+                },
+            );
+        }
+        page.text(2, 4, &line);
+    }
+    let warnings = report.warnings.iter();
+    let warnings = warnings.filter(|fault| fault.severity == Severity::Warning);
+    match warnings.count() {
+        0 => {}
+        1 => page.text(2, 4, "1 warning about the files, printed apart."),
+        count => page.text(
+            2,
+            4,
+            &format!("{count} warnings about the files, printed apart."),
+        ),
     }
 }
 

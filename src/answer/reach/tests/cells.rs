@@ -4,8 +4,9 @@ use super::*;
 use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::check::model::Element;
 use crate::answer::reach::indexes::seats_of;
+use crate::answer::reach::lids::Lids;
 use crate::answer::scene::{ShapeStore, placed};
-use crate::gap::{Ask, Motion, group_gap};
+use crate::gap::{Ask, Motion, Placed, group_gap};
 use crate::mesh::faces::faces;
 use crate::setup::load;
 use nalgebra::Point3;
@@ -158,16 +159,7 @@ fn compare(asked: &PartQuestion<'_>, index: usize, random: &mut Random) -> [usiz
         .at_indexes(asked.scene, asked.indexes_deg)
         .unwrap();
     let approach_from_part = asked.approach_from_part(0, &at[index].approach_from_carrier);
-    let bodies = [Placed {
-        shape: own.shape.clone(),
-        common_from_body: approach_from_part,
-    }];
-    let own_part = OwnPart {
-        landscape: Arc::new(turned(&own.shape, &approach_from_part.rotation).unwrap()),
-        bodies: &bodies,
-        top_mm: 600.0,
-        approach_from_part,
-    };
+    let own_part = OwnPart::new(&own, None, approach_from_part).unwrap();
     let mut seen = [0; 2];
     for ready in asked.tools {
         let setup = asked.scene.setup;
@@ -189,7 +181,7 @@ fn compare(asked: &PartQuestion<'_>, index: usize, random: &mut Random) -> [usiz
         let of_own = stage.against_own(cells).unwrap();
         let around = asked.around(&tool, &at[index], 0);
         let found = stage.against_all(of_own.free.clone(), &around).unwrap();
-        let work = asked.bodies.turning_without(asked.seats[0]);
+        let [work, _] = asked.bodies.turning_without(asked.seats[0]);
         let bed = asked.bodies.table_from_approach().inverse();
         let turning = work
             .iter()
@@ -199,7 +191,7 @@ fn compare(asked: &PartQuestion<'_>, index: usize, random: &mut Random) -> [usiz
             asked,
             ready,
             approach_from_part,
-            own: bodies.to_vec(),
+            own: own_part.bodies.clone(),
             others: turning.chain(resting).collect(),
             gouge_mm,
         };
@@ -220,12 +212,13 @@ fn settled_cells_hold_before_the_swept_engine() {
     let setup = &loaded.setup;
     let options = ReachOptions::default();
     let scene = Scene::new(setup, ShapeStore::build(setup).unwrap()).unwrap();
+    let lids = Lids::new(&scene).unwrap();
     let tools: Vec<ReadyTool<'_>> = [1, 2, 3, 4, 9]
-        .map(|tool| ReadyTool::new(&scene, tool).unwrap())
+        .map(|tool| ReadyTool::new(&scene, &lids, tool).unwrap())
         .into();
     let mesh = &setup.parts[0].states.last().unwrap().mesh;
     let surface = Surface::new(mesh, faces(mesh), &options);
-    let bodies = Bodies::new(&scene).unwrap();
+    let bodies = Bodies::new(&scene, lids).unwrap();
     let stop = AtomicBool::new(false);
     let asked = PartQuestion {
         scene: &scene,
