@@ -68,10 +68,22 @@ pub struct ReachArgs {
     )]
     pub faces: Vec<String>,
 
-    /// Find the bands too: over which angles each face is reached, to 0.01 degree. Takes long for
-    /// many faces: choose some with --face, --tool and --seat
+    /// Find the bands too: over which angles each face is reached. Takes long for many faces:
+    /// choose some with --face, --tool and --seat
     #[arg(long, help_heading = "How to ask")]
     pub bands: bool,
+
+    /// How exactly the ends of bands are found: some so much about each stays undecided. A coarser
+    /// one is found much sooner
+    #[arg(
+        long = "bands-to",
+        value_name = "DEG",
+        default_value_t = 0.01,
+        value_parser = bands_to_deg,
+        requires = "bands",
+        help_heading = "How to ask"
+    )]
+    pub bands_to_deg: f64,
 
     /// Distance of the angles asked about; no finer than the rotary's own step
     #[arg(
@@ -150,6 +162,14 @@ fn step_deg(text: &str) -> Result<f64, String> {
     }
 }
 
+/// Finer than 0.001 degree rounding would show; coarser than 5 degrees little is decided.
+pub(super) fn bands_to_deg(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(to_deg) if (0.001..=5.0).contains(&to_deg) => Ok(to_deg),
+        _ => Err("an angle from 0.001 to 5 degrees is wanted".to_owned()),
+    }
+}
+
 /// Finer than 0.02 mm a face would fall into millions of pieces; coarser than 20 mm hardly
 /// anything would be decided.
 fn grain_mm(text: &str) -> Result<f64, String> {
@@ -181,6 +201,8 @@ mod tests {
     fn numbers_are_tested_where_they_are_given() {
         assert_eq!(step_deg("5"), Ok(5.0));
         assert!(step_deg("0").is_err() && step_deg("nan").is_err());
+        assert_eq!(bands_to_deg("1"), Ok(1.0));
+        assert!(bands_to_deg("0").is_err() && bands_to_deg("6").is_err());
         assert_eq!(grain_mm("0.5"), Ok(0.5));
         assert!(grain_mm("0").is_err() && grain_mm("inf").is_err());
         assert_eq!(share("1"), Ok(1.0));

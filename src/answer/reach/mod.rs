@@ -8,13 +8,14 @@
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
 //! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
-//! | `bands`, `place` | over which angles a face is reached: intervals proved whole |
+//! | `bands`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
 //! | `choice` | the fewest indexes, by an integer program |
 //!
 //! # Guarantees
 //! A certain share is proved: at every tip counted, every gap was certified over the whole way down.
 //! What is counted as not reached is proved too. The rest is the undecided share.
 
+mod alike;
 mod around;
 mod bands;
 mod cells;
@@ -63,6 +64,11 @@ pub struct ReachOptions {
     pub faces: Vec<String>,
     /// Whether to find bands of angle, and from which share on a face counts as reached there.
     pub bands_from_share: Option<f64>,
+    /// How wide what is left undecided about the end of a band may be, or so: the wider, the
+    /// sooner there is an answer.
+    pub bands_to_deg: f64,
+    /// Whether shares at indexes are asked for; not where bands alone are wanted.
+    pub at_indexes: bool,
 }
 
 impl Default for ReachOptions {
@@ -77,6 +83,8 @@ impl Default for ReachOptions {
             least_area_mm2: 20.0,
             faces: Vec::new(),
             bands_from_share: None,
+            bands_to_deg: 0.01,
+            at_indexes: true,
         }
     }
 }

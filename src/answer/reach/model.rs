@@ -103,6 +103,16 @@ impl Bands {
         add(&mut self.undecided_deg, low_deg, high_deg);
     }
 
+    /// Adds all of another's, which come after its own.
+    pub(super) fn append(&mut self, later: &Self) {
+        for [low_deg, high_deg] in &later.reached_deg {
+            self.free(*low_deg, *high_deg);
+        }
+        for [low_deg, high_deg] in &later.undecided_deg {
+            self.undecided(*low_deg, *high_deg);
+        }
+    }
+
     /// Joins what ends at 360 degrees with what begins at 0.
     pub(super) fn close_the_circle(&mut self) {
         for list in [&mut self.reached_deg, &mut self.undecided_deg] {

@@ -2,12 +2,11 @@
 
 use super::ReachOptions;
 use super::around::{AtIndex, Bodies, Signature, turned};
-use super::bands::BandQuestion;
 use super::cells::Cell;
 use super::gather::{FaceRow, Row, gathered};
 use super::ground::{Ground, Obstacle, OwnFlutes, Settled, Stop, Travel};
 use super::ladder::Ladder;
-use super::model::{Bands, IndexReach, PartReach, Reason, ReasonShare};
+use super::model::{IndexReach, PartReach, Reason, ReasonShare};
 use super::stages::Stage;
 use super::surface::Surface;
 use super::tally::{Cause, Tally};
@@ -117,61 +116,7 @@ impl PartQuestion<'_> {
         Ok(found)
     }
 
-    fn add_bands(
-        &self,
-        found: &mut PartReach,
-        own: &Body,
-        from_share: f64,
-        progress: &dyn Progress,
-    ) -> Result<(), CheckError> {
-        let asked = self.surface.asked.iter().enumerate();
-        let numbers: Vec<usize> = asked
-            .filter(|(_, asked)| **asked)
-            .map(|(face, _)| face)
-            .collect();
-        let count = numbers.len() * self.tools.len() * self.seats.len();
-        progress.stage("bands", count);
-        for (seat, number) in self.seats.iter().enumerate() {
-            let work = self.bodies.turning_without(*number);
-            let own = Body {
-                pose: self
-                    .scene
-                    .part(*number, self.last_state())?
-                    .ok_or(CannotAsk::BadMesh)?
-                    .pose,
-                ..own.clone()
-            };
-            for (tool, ready) in self.tools.iter().enumerate() {
-                let asked = BandQuestion {
-                    scene: self.scene,
-                    ready,
-                    surface: self.surface,
-                    seat: *number,
-                    work: &work,
-                    own: &own,
-                    from_share,
-                    stop: self.stop,
-                };
-                let bands: Vec<Option<Bands>> = numbers
-                    .par_iter()
-                    .map(|&face| {
-                        let bands = asked.bands(face)?;
-                        progress.step();
-                        Ok(bands)
-                    })
-                    .collect::<Result<_, CannotAsk>>()?;
-                for (face, bands) in found.faces.iter_mut().zip(bands) {
-                    face.tools[tool].seats[seat].bands = bands;
-                }
-            }
-            if self.stop.load(Ordering::Relaxed) {
-                return Err(CheckError::Stopped);
-            }
-        }
-        Ok(())
-    }
-
-    fn last_state(&self) -> usize {
+    pub(super) fn last_state(&self) -> usize {
         self.scene.setup.parts[self.part].states.len() - 1
     }
 

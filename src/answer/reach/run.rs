@@ -48,7 +48,9 @@ pub(super) fn run(
     let bodies = Bodies::new(&scene)?;
     let surfaces = surfaces(setup, options);
     options.faces_fit(&surfaces)?;
-    answer.indexes_deg = indexes(&scene, options, &surfaces);
+    if options.at_indexes {
+        answer.indexes_deg = indexes(&scene, options, &surfaces);
+    }
     for (part, surface) in &surfaces {
         let seats = seats_of(setup, options, *part);
         if seats.is_empty() {
