@@ -68,6 +68,15 @@ pub struct ReachArgs {
     )]
     pub faces: Vec<String>,
 
+    /// Ask only about so many faces of each part, the largest
+    #[arg(
+        long = "most-faces",
+        value_name = "N",
+        conflicts_with = "faces",
+        help_heading = "Ask only about a part"
+    )]
+    pub most_faces: Option<usize>,
+
     /// Find the bands too: over which angles each face is reached. Takes long for many faces:
     /// choose some with --face, --tool and --seat
     #[arg(long, help_heading = "How to ask")]
@@ -144,6 +153,57 @@ pub struct ReachArgs {
     pub output: Option<PathBuf>,
 }
 
+/// Arguments of `report` for dials of where tools reach.
+#[derive(Debug, Args)]
+pub struct ReachedArgs {
+    /// Add dials of where each tool reaches each face: over which rotary angles. Takes minutes;
+    /// --tool, --seat and --face narrow it
+    #[arg(long, help_heading = "Where tools reach")]
+    pub reached: bool,
+
+    /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
+    #[arg(
+        long = "face",
+        value_name = "NAME",
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub faces: Vec<String>,
+
+    /// Ask only about so many faces of each part, the largest
+    #[arg(
+        long = "most-faces",
+        value_name = "N",
+        default_value_t = 6,
+        requires = "reached",
+        conflicts_with = "faces",
+        help_heading = "Where tools reach"
+    )]
+    pub most_faces: usize,
+
+    /// A face counts as reached from this share of its area on
+    #[arg(
+        long = "share",
+        value_name = "SHARE",
+        default_value_t = 0.95,
+        value_parser = share,
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub from_share: f64,
+
+    /// How exactly the ends of bands are found
+    #[arg(
+        long = "bands-to",
+        value_name = "DEG",
+        default_value_t = 2.0,
+        value_parser = bands_to_deg,
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub bands_to_deg: f64,
+}
+
 /// Forms of a report of `reach`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum ReachFormat {
@@ -163,7 +223,7 @@ fn step_deg(text: &str) -> Result<f64, String> {
 }
 
 /// Finer than 0.001 degree rounding would show; coarser than 5 degrees little is decided.
-pub(super) fn bands_to_deg(text: &str) -> Result<f64, String> {
+fn bands_to_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(to_deg) if (0.001..=5.0).contains(&to_deg) => Ok(to_deg),
         _ => Err("an angle from 0.001 to 5 degrees is wanted".to_owned()),

@@ -115,11 +115,18 @@ mod tests {
     fn one_list_is_its_own_arcs() {
         use Verdict::{Clear, Unknown};
         let one = bands(&[[10.0, 20.0], [350.0, 365.0]], &[[20.0, 20.5]]);
-        let wanted = [(10.0, 20.0, Clear), (20.0, 20.5, Unknown), (350.0, 365.0, Clear)];
+        let wanted = [
+            (10.0, 20.0, Clear),
+            (20.0, 20.5, Unknown),
+            (350.0, 365.0, Clear),
+        ];
         assert_eq!(plain(&[one]), wanted);
         assert_eq!(plain(&[bands(&[[0.0, 360.0]], &[])]), [(0.0, 360.0, Clear)]);
         // All round, from another angle than 0.
-        assert_eq!(plain(&[bands(&[[90.0, 450.0]], &[])]), [(90.0, 450.0, Clear)]);
+        assert_eq!(
+            plain(&[bands(&[[90.0, 450.0]], &[])]),
+            [(90.0, 450.0, Clear)]
+        );
         assert_eq!(plain(&[bands(&[], &[])]), []);
         assert_eq!(plain(&[]), []);
         // A rotary with limits.
@@ -182,9 +189,9 @@ mod tests {
                 // Bands end at whole degrees: these points lie on no end.
                 let angle_deg = f64::from(tenth) * 0.1 + 0.05;
                 let inside = |[low, high]: &[f64; 2]| {
-                    [0.0, 360.0].iter().any(|turn| {
-                        angle_deg + turn > *low && angle_deg + turn < *high
-                    })
+                    [0.0, 360.0]
+                        .iter()
+                        .any(|turn| angle_deg + turn > *low && angle_deg + turn < *high)
                 };
                 let reached = |list: &Bands| list.reached_deg.iter().any(inside);
                 let may = |list: &Bands| reached(list) || list.undecided_deg.iter().any(inside);
@@ -199,7 +206,8 @@ mod tests {
                     None => 2,
                 }] += 1;
                 let on = |(arc, _): &&Ended| inside(&[arc.from_deg, arc.to_deg]);
-                let found: Vec<Verdict> = arcs.iter().filter(on).map(|(arc, _)| arc.verdict).collect();
+                let found: Vec<Verdict> =
+                    arcs.iter().filter(on).map(|(arc, _)| arc.verdict).collect();
                 let wanted: Vec<Verdict> = wanted.into_iter().collect();
                 assert_eq!(found, wanted, "case {case}, {angle_deg}: {lists:?}");
             }

@@ -240,6 +240,8 @@ pub struct ReachedDials {
 /// not; everywhere else at least one seat is surely not reached.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReachedDial {
+    /// What it is about.
+    pub of: DialOf,
     /// `T3`, or the name of the face.
     pub name: String,
     /// Part.
@@ -254,6 +256,17 @@ pub struct ReachedDial {
     pub rings: Vec<ReachedRing>,
     /// Names of faces or tools that are reached at no angle.
     pub never: Vec<String>,
+    /// Whether there are bands at all: a drill has none.
+    pub has_bands: bool,
+}
+
+/// What a dial is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DialOf {
+    /// A tool, with a ring for each face.
+    Tool,
+    /// A face, with a ring for each tool.
+    Face,
 }
 
 /// A ring with where its arcs come from.

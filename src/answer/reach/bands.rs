@@ -10,6 +10,7 @@ use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::ladder::ROOM_MM;
 use super::model::Bands;
+use super::open::{Found, Hints, KINDS, Open, Piece, Settled, TRAVEL, bit};
 use super::place::{Held, Kind, Place};
 use super::surface::{Surface, tidy};
 use super::tools::ReadyTool;
@@ -62,35 +63,6 @@ pub struct BandQuestion<'b> {
     pub to_deg: f64,
     /// Set from outside to stop.
     pub stop: &'b AtomicBool,
-}
-
-/// A cell that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
-/// for narrower intervals too, and is not asked again.
-#[derive(Clone)]
-struct Open {
-    cell: Cell,
-    /// A bit for each element and kind of body that keeps its gap, and one for travel.
-    proved: u64,
-}
-
-/// How many kinds of bodies there are.
-const KINDS: usize = 3;
-
-/// The bit of travel; the others come after it.
-const TRAVEL: u64 = 1;
-
-/// The bit of an element and a kind of body: none beyond 63 of them, which are asked every time.
-fn bit(element: usize, kind: Kind) -> u64 {
-    let number = 1 + KINDS * element + kind as usize;
-    u32::try_from(number).map_or(0, |number| 1_u64.checked_shl(number).unwrap_or(0))
-}
-
-/// An interval while it is asked.
-struct Piece {
-    bands: Bands,
-    /// For each element and kind of body the nearest pair of the last question, of growing and of shrinking,
-    /// with the plane of its cell: what lies behind that is left out. The next question is alike.
-    hints: Vec<[Option<(u32, Witness)>; 2]>,
 }
 
 /// A cell over an interval of angle.
@@ -259,7 +231,7 @@ impl BandQuestion<'_> {
         &self,
         asked: &mut Open,
         place: &Place,
-        hints: &mut [[Option<(u32, Witness)>; 2]],
+        hints: &mut [Hints],
     ) -> Result<Over, CannotAsk> {
         let cell = &asked.cell;
         let far_mm = self.ready.reach_mm.iter().copied().fold(0.0, f64::max);
@@ -388,7 +360,7 @@ impl BandQuestion<'_> {
         bodies: &[Placed],
         kind: Kind,
         held: &Held,
-        (place, hints): (&Place, &mut [Option<(u32, Witness)>; 2]),
+        (place, hints): (&Place, &mut Hints),
     ) -> Result<Option<bool>, CannotAsk> {
         let what = &self.ready.elements[element];
         let own_flutes = kind == Kind::Own && what.element == Element::Flutes;
@@ -504,41 +476,4 @@ impl BandQuestion<'_> {
 
 fn turned_shape(profile: &Profile) -> Result<Shape, CannotAsk> {
     Ok(Shape::Revolved(Arc::new(revolved(profile)?)))
-}
-
-/// Areas over an interval so far.
-#[derive(Debug, Clone, Copy, Default)]
-struct Found {
-    area_mm2: f64,
-    free_mm2: f64,
-    stopped_mm2: f64,
-    /// Neither, and not asked again.
-    given_up_mm2: f64,
-}
-
-/// What holds for a whole interval, whatever the cells that are not decided yet turn out to be.
-enum Settled {
-    Reached,
-    Stopped,
-    Undecided,
-}
-
-impl Found {
-    /// What the areas so far settle.
-    fn settled(&self, from_share: f64) -> Option<Settled> {
-        let wanted_mm2 = from_share * self.area_mm2 * (1.0 - 1e-9);
-        let not_stopped_mm2 = self.area_mm2 - self.stopped_mm2;
-        if self.free_mm2 >= wanted_mm2 {
-            Some(Settled::Reached)
-        } else if not_stopped_mm2 < wanted_mm2 {
-            Some(Settled::Stopped)
-        } else if not_stopped_mm2 - self.given_up_mm2 < wanted_mm2
-            && self.free_mm2 + self.given_up_mm2 >= wanted_mm2
-        {
-            // With what was given up the share would be reached, without it not.
-            Some(Settled::Undecided)
-        } else {
-            None
-        }
-    }
 }

@@ -4,11 +4,11 @@
 //! |---|---|
 //! | `run`, `indexes`, `part` | the order of work: which angles, then directions, tools, seats |
 //! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
-//! | `tools`, `around` | tools made ready; all that stands at one index |
+//! | `tools`, `around`, `looks` | tools made ready; all that stands at one index; what looks alike |
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
 //! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
-//! | `bands`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
+//! | `bands`, `open`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
 //! | `choice` | the fewest indexes, by an integer program |
 //!
 //! # Guarantees
@@ -27,7 +27,9 @@ mod ground;
 mod heap;
 mod indexes;
 mod ladder;
+mod looks;
 pub mod model;
+mod open;
 mod part;
 mod place;
 mod rims;
@@ -62,6 +64,8 @@ pub struct ReachOptions {
     pub least_area_mm2: f64,
     /// Names of the faces; empty for all.
     pub faces: Vec<String>,
+    /// Of each part at most so many faces, the largest; named ones are all asked about.
+    pub most_faces: Option<usize>,
     /// Whether to find bands of angle, and from which share on a face counts as reached there.
     pub bands_from_share: Option<f64>,
     /// How wide what is left undecided about the end of a band may be, or so: the wider, the
@@ -82,6 +86,7 @@ impl Default for ReachOptions {
             grain_mm: 4.0,
             least_area_mm2: 20.0,
             faces: Vec::new(),
+            most_faces: None,
             bands_from_share: None,
             bands_to_deg: 0.01,
             at_indexes: true,
