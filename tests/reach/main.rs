@@ -26,4 +26,5 @@ mod bodies;
 mod bands;
 mod choice;
 mod corners;
+mod dial;
 mod shares;

@@ -156,11 +156,20 @@ fn caption(
         strong { (title(dial)) } @if groups > 1 { ", dial " (group) " of " (groups) } ". "
         "Rings from inside: " (rings.join(", ")) ". "
         "Seats " (dial.seats.join(", ")) "."
-        @for (side, turn_deg) in &dial.alike {
-            " Side " (side) ": the same " (angle(*turn_deg)) " degrees further on."
-        }
+        @if !dial.alike.is_empty() { " The same at " (alike(dial)) "." }
         @if !dial.never.is_empty() { " At no angle: " (dial.never.join(", ")) "." }
     }
+}
+
+/// `side 2 (all angles +90), side 3 (+180)`.
+fn alike(dial: &ReachedDial) -> String {
+    let mut more = " at all angles";
+    let side = |(side, turn_deg): &(u32, f64)| {
+        let told = format!("side {side} ({}{more})", angle(*turn_deg));
+        more = "";
+        told
+    };
+    dial.alike.iter().map(side).collect::<Vec<_>>().join(", ")
 }
 
 /// Tools and faces without a dial, and why.
