@@ -40,6 +40,7 @@ mod tally;
 mod tools;
 
 use super::check::{CheckError, Progress};
+use super::scene::ShapeStore;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
@@ -105,5 +106,19 @@ pub fn reach(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<model::ReachAnswer, CheckError> {
-    run::run(setup, options, progress, stop)
+    reach_with(setup, &ShapeStore::build(setup)?, options, progress, stop)
+}
+
+/// The same with trees that are there already.
+///
+/// # Errors
+/// As [`reach`].
+pub fn reach_with(
+    setup: &Setup,
+    store: &ShapeStore,
+    options: &ReachOptions,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<model::ReachAnswer, CheckError> {
+    run::run(setup, store, options, progress, stop)
 }

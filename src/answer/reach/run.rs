@@ -16,12 +16,13 @@ use std::sync::atomic::AtomicBool;
 
 pub(super) fn run(
     setup: &Setup,
+    store: &ShapeStore,
     options: &ReachOptions,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<ReachAnswer, CheckError> {
     options.fits(setup)?;
-    let scene = Scene::new(setup, ShapeStore::build(setup)?)?;
+    let scene = Scene::new(setup, store.clone())?;
     let tools: Vec<ReadyTool<'_>> = (0..setup.tools.len())
         .filter(|&tool| {
             let tool = &setup.tools[tool];
