@@ -4,7 +4,7 @@
 //! bed rests in it, the carrier turns in it, and the tool group moves in it.
 
 use crate::setup::file::{Mover, Sense};
-use crate::setup::model::{Carrier, LinearAxis, Machine, Tool};
+use crate::setup::model::{Carrier, LinearAxis, Machine, Seat, Tool};
 use crate::value::{Pose, Vec3, about_axis, wrap_deg};
 use nalgebra::{Matrix3, Point3, Translation3};
 
@@ -180,6 +180,13 @@ impl<'a> Kinematics<'a> {
         let allowed_deg = self.within_limits(wrap_deg(stepped_deg))?;
         (self.misalignment_deg(access_at_zero, allowed_deg)? <= ALIGNMENT_TOLERANCE_DEG)
             .then_some(allowed_deg)
+    }
+
+    /// The rotary angle at which a seat faces the spindle; as [`Kinematics::facing_angle_deg`].
+    #[must_use]
+    pub fn seat_facing_deg(&self, carrier: &Carrier, seat: &Seat) -> Option<f64> {
+        let machine_from_seat = carrier.machine_from_carrier_at_zero * seat.carrier_from_seat;
+        self.facing_angle_deg(machine_from_seat.rotation * Vec3::z())
     }
 
     /// Angle between a direction, given at angle zero, and the spindle when the rotary stands at

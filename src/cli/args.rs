@@ -1,6 +1,6 @@
 //! The command line.
 
-use super::reach_args::ReachArgs;
+use super::reach_args::{ReachArgs, ReachedArgs};
 use crate::report::Date;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -40,6 +40,7 @@ const REPORT_EXAMPLES: &str = "\
 Examples:
   lapidary report housing.toml -o housing.html
   lapidary report housing.toml -o housing.html --date 2026-03-31
+  lapidary report housing.toml -o housing.html --reached --tool 3 --face flat-2
 
 Where the program lapidary-viewer is installed (beside this one, or on PATH), a
 picture of the setup at each index is put in.
@@ -263,6 +264,10 @@ pub struct ReportArgs {
     /// No pictures of the setup, also where the viewer program is installed
     #[arg(long, help_heading = "Report")]
     pub no_pictures: bool,
+
+    /// Where tools reach
+    #[command(flatten)]
+    pub reached: ReachedArgs,
 }
 
 /// Arguments of `lengths`.

@@ -37,7 +37,10 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         grain_mm: args.grain_mm,
         least_area_mm2: args.least_area_mm2,
         faces: args.faces.clone(),
+        most_faces: args.most_faces,
         bands_from_share: args.bands.then_some(args.from_share),
+        bands_to_deg: args.bands_to_deg,
+        at_indexes: true,
     };
     let progress = progress();
     let work = || reach(&loaded.setup, &options, progress.as_ref(), stop);

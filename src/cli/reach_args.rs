@@ -68,10 +68,31 @@ pub struct ReachArgs {
     )]
     pub faces: Vec<String>,
 
-    /// Find the bands too: over which angles each face is reached, to 0.01 degree. Takes long for
-    /// many faces: choose some with --face, --tool and --seat
+    /// Ask only about so many faces of each part, the largest
+    #[arg(
+        long = "most-faces",
+        value_name = "N",
+        conflicts_with = "faces",
+        help_heading = "Ask only about a part"
+    )]
+    pub most_faces: Option<usize>,
+
+    /// Find the bands too: over which angles each face is reached. Takes long for many faces:
+    /// choose some with --face, --tool and --seat
     #[arg(long, help_heading = "How to ask")]
     pub bands: bool,
+
+    /// How exactly the ends of bands are found: some so much about each stays undecided. A coarser
+    /// one is found much sooner
+    #[arg(
+        long = "bands-to",
+        value_name = "DEG",
+        default_value_t = 0.01,
+        value_parser = bands_to_deg,
+        requires = "bands",
+        help_heading = "How to ask"
+    )]
+    pub bands_to_deg: f64,
 
     /// Distance of the angles asked about; no finer than the rotary's own step
     #[arg(
@@ -132,6 +153,57 @@ pub struct ReachArgs {
     pub output: Option<PathBuf>,
 }
 
+/// Arguments of `report` for dials of where tools reach.
+#[derive(Debug, Args)]
+pub struct ReachedArgs {
+    /// Add dials of where each tool reaches each face: over which rotary angles. Takes minutes;
+    /// --tool, --seat and --face narrow it
+    #[arg(long, help_heading = "Where tools reach")]
+    pub reached: bool,
+
+    /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
+    #[arg(
+        long = "face",
+        value_name = "NAME",
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub faces: Vec<String>,
+
+    /// Ask only about so many faces of each part, the largest
+    #[arg(
+        long = "most-faces",
+        value_name = "N",
+        default_value_t = 6,
+        requires = "reached",
+        conflicts_with = "faces",
+        help_heading = "Where tools reach"
+    )]
+    pub most_faces: usize,
+
+    /// A face counts as reached from this share of its area on
+    #[arg(
+        long = "share",
+        value_name = "SHARE",
+        default_value_t = 0.95,
+        value_parser = share,
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub from_share: f64,
+
+    /// How exactly the ends of bands are found
+    #[arg(
+        long = "bands-to",
+        value_name = "DEG",
+        default_value_t = 2.0,
+        value_parser = bands_to_deg,
+        requires = "reached",
+        help_heading = "Where tools reach"
+    )]
+    pub bands_to_deg: f64,
+}
+
 /// Forms of a report of `reach`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum ReachFormat {
@@ -147,6 +219,14 @@ pub(super) fn step_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(step_deg) if (0.1..=90.0).contains(&step_deg) => Ok(step_deg),
         _ => Err("an angle from 0.1 to 90 degrees is wanted".to_owned()),
+    }
+}
+
+/// Finer than 0.001 degree rounding would show; coarser than 5 degrees little is decided.
+fn bands_to_deg(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(to_deg) if (0.001..=5.0).contains(&to_deg) => Ok(to_deg),
+        _ => Err("an angle from 0.001 to 5 degrees is wanted".to_owned()),
     }
 }
 
@@ -181,6 +261,8 @@ mod tests {
     fn numbers_are_tested_where_they_are_given() {
         assert_eq!(step_deg("5"), Ok(5.0));
         assert!(step_deg("0").is_err() && step_deg("nan").is_err());
+        assert_eq!(bands_to_deg("1"), Ok(1.0));
+        assert!(bands_to_deg("0").is_err() && bands_to_deg("6").is_err());
         assert_eq!(grain_mm("0.5"), Ok(0.5));
         assert!(grain_mm("0").is_err() && grain_mm("inf").is_err());
         assert_eq!(share("1"), Ok(1.0));

@@ -20,7 +20,7 @@ pub mod text;
 pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use lengths_json::{lengths_json, lengths_schema};
-pub use page::{Date, PageOptions, Picture, check_page};
+pub use page::{Date, PageOptions, Picture, ReachedPage, check_page};
 pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use text::{TextOptions, check_text, lengths_text};
 

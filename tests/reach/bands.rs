@@ -8,16 +8,17 @@ use super::shop::{Shop, cuboid};
 use lapidary::answer::check::Silent;
 use lapidary::answer::reach::model::Bands;
 use lapidary::answer::reach::{ReachOptions, reach};
+use lapidary::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
 /// Radius of the ball, less the gouge tolerance of 0.01.
-const CORE_MM: f64 = 4.99;
+pub const CORE_MM: f64 = 4.99;
 
 /// Half the width of the pad.
-const PAD_MM: f64 = 0.001;
+pub const PAD_MM: f64 = 0.001;
 
 /// Height of the columns over the top of the pad, less the ball's radius.
-const EDGE_UP_MM: f64 = 20.0 - 5.0;
+pub const EDGE_UP_MM: f64 = 20.0 - 5.0;
 
 fn tool() -> &'static str {
     r#"
@@ -35,8 +36,22 @@ holder = [{ diameter = 20, height = 80 }]
 "#
 }
 
-/// A base with two columns `half` off the middle, and a pad between them; bands of the pad's top.
+/// Bands of the pad's top between two columns.
 fn bands_between(half: f64, pad: f64) -> Bands {
+    between_columns(half, pad, 0.01)
+}
+
+/// The same to some width.
+pub fn between_columns(half: f64, pad: f64, to_deg: f64) -> Bands {
+    let (setup, options) = columns(half, pad, to_deg);
+    let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+    let bands = &found.parts[0].faces[0].tools[0].seats[0].bands;
+    bands.clone().unwrap()
+}
+
+/// A base with two columns `half` off the middle, and a pad between them; the question for the bands of
+/// the pad's top.
+pub fn columns(half: f64, pad: f64, to_deg: f64) -> (Setup, ReachOptions) {
     let mut solid = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 20.0]);
     solid.extend(cuboid([half, -45.0, 20.0], [35.0, 45.0, 41.0]));
     solid.extend(cuboid([-35.0, -45.0, 20.0], [-half, 45.0, 41.0]));
@@ -67,11 +82,8 @@ fn bands_between(half: f64, pad: f64) -> Bands {
             .clone(),
     ];
     options.bands_from_share = Some(0.5);
-    let found = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
-    found.parts[0].faces[0].tools[0].seats[0]
-        .bands
-        .clone()
-        .unwrap()
+    options.bands_to_deg = to_deg;
+    (loaded.setup, options)
 }
 
 #[test]

@@ -27,6 +27,7 @@ mod bands;
 mod broken;
 mod choice;
 mod corners;
+mod dial;
 mod lab;
 mod leaning;
 mod lengths;

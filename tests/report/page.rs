@@ -21,6 +21,7 @@ fn look(unit: Unit) -> PageOptions {
             day: 31,
         },
         pictures: Vec::new(),
+        reached: None,
     }
 }
 

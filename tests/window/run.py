@@ -30,6 +30,8 @@ SIZE = (1200, 800)
 SAME_BY = 24
 MAY_DIFFER = 0.02
 PATIENCE_S = 90
+# Proving over which angles a face is reached takes longer than a check.
+REACH_PATIENCE_S = 300
 
 
 class Failed(Exception):
@@ -56,6 +58,24 @@ def check(program, job, *more):
     )
     demand(told.returncode in (0, 1, 3), f"check failed: {told.stderr}")
     return json.loads(told.stdout)["answer"]
+
+
+def reach(program, job, ring):
+    """The bands of one face with one tool at one seat."""
+    command = [program, "reach", job, "--format", "json", "--bands", "--bands-to", "1"]
+    command += ["--index", "0", "--face", ring["face"], "--seat", ring["seat"]]
+    command += ["--tool", str(ring["tool"])]
+    told = subprocess.run(command, capture_output=True, text=True)
+    demand(told.returncode == 0, f"reach failed: {told.stderr}")
+    (part,) = json.loads(told.stdout)["answer"]["parts"]
+    return part["faces"][0]["tools"][0]["seats"][0]["bands"]
+
+
+def arcs_of(bands):
+    """Bands as arcs of one turn: begin from 0 to below 360, end, verdict."""
+    for key, verdict in (("reached_deg", "clear"), ("undecided_deg", "unknown")):
+        for low, high in bands[key]:
+            yield (low % 360.0, low % 360.0 + (high - low), verdict)
 
 
 def pixels(path):
@@ -163,9 +183,9 @@ class Window:
             self.words.seek(0)
             raise Failed(f"the window ended: {self.words.read()}")
 
-    def until(self, what, holds):
+    def until(self, what, holds, patience_s=PATIENCE_S):
         """Waits for a panel that holds, and for no other to follow for a while."""
-        end = time.monotonic() + PATIENCE_S
+        end = time.monotonic() + patience_s
         while time.monotonic() < end:
             self.alive()
             lines = self.lines()
@@ -330,8 +350,26 @@ class Run:
         )
         demand(line["seat"] == "1.1", f"seat: {line['seat']}")
         demand("of seat 1.1" in line["picked"], f"picked: {line['picked']}")
+        self.reached(window)
         window.key("w")
         window.until("the worst place", lambda line: line["spot"] == "trouble" and settled(line))
+
+    def reached(self, window):
+        """The outer ring of the dial has the bands of `lapidary reach`."""
+        demand(window.lines()[-1]["pointed"], "no face of the finished part was clicked")
+        line = window.until(
+            "the arcs of the face that was clicked on",
+            lambda line: line["reached"] and not line["reached"]["asking"],
+            REACH_PATIENCE_S,
+        )
+        ring = line["reached"]
+        demand((ring["tool"], ring["seat"]) == (line["tool"], line["seat"]), f"asked: {ring}")
+        self.shot(window, "reached")
+        told = reach(self.lapidary, self.job, ring)
+        shown = sorted(tuple(arc) for arc in ring["arcs"])
+        wanted = sorted(arcs_of(told))
+        print(f"  {len(wanted)} arcs of {ring['face']} with T{ring['tool']}: {wanted}")
+        demand(shown == wanted, f"arcs: {shown} against {wanted}")
 
     def length(self, window, answer):
         window.key("w")

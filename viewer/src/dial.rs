@@ -5,6 +5,7 @@
 
 use crate::act::Act;
 use crate::doing::indexes_deg;
+use crate::reached::Reached;
 use crate::sheets::{INK, PALE, verdict_colour};
 use crate::state::State;
 use crate::views::Sides;
@@ -20,6 +21,12 @@ use nalgebra::Point3;
 
 /// A click this near to an index that the job uses means that index.
 const SNAP_DEG: f64 = 5.0;
+
+/// Share of the radius at which arcs stand: on the strokes of the scale, which are longer to either side.
+const REACHED: f32 = 0.955;
+
+/// A wider arc has a chip with its mark in its middle.
+const CHIPPED_DEG: f64 = 8.0;
 
 /// Angles of the dial, without a screen.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -93,6 +100,7 @@ pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: 
         radius: side / 2.0 - 20.0,
     };
     face.scale(&painter, &dial);
+    face.reached(&painter, state, &dial);
     face.carrier(&painter, scene, sides, &dial);
     face.indexes(&painter, state, &dial);
     face.moves(&painter, state, &dial);
@@ -164,6 +172,30 @@ impl Face {
                     FontId::proportional(11.0),
                     INK,
                 );
+            }
+        }
+    }
+
+    /// An arc along the scale wherever the tool at hand reaches the face that was clicked.
+    fn reached(&self, painter: &Painter, state: &State, dial: &Dial) {
+        let Some((_, Reached::Arcs(arcs))) = &state.reached else {
+            return;
+        };
+        for arc in arcs {
+            let width_deg = arc.to_deg - arc.from_deg;
+            // A point at least every three degrees: the line is round to a tenth of a pixel.
+            let steps = (width_deg / 3.0).ceil().max(1.0);
+            let at =
+                |share: f64| self.at(dial.place_deg(arc.from_deg + width_deg * share), REACHED);
+            let points: Vec<Pos2> = (0..=steps as u32)
+                .map(|step| at(f64::from(step) / steps))
+                .collect();
+            painter.add(Shape::line(
+                points,
+                Stroke::new(5.0, verdict_colour(arc.verdict)),
+            ));
+            if width_deg > CHIPPED_DEG {
+                chip(painter, at(0.5), 6.0, arc.verdict);
             }
         }
     }

@@ -78,6 +78,7 @@ fn leave_and_go(state: &mut State, spot: Spot) -> Vec<Task> {
     state.turned_deg = None;
     state.begin_deg = None;
     state.picked = None;
+    state.pointed = None;
     state.list = match spot {
         Spot::Trouble(_) => List::Troubles,
         Spot::Cut(_) => List::Cuts,

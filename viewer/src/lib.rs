@@ -3,7 +3,7 @@
 //! Decides nothing: gaps, verdicts, moments and changed setups come from [`lapidary::answer`].
 //!
 //! - [`state`], [`act`], [`doing`], [`change`]: what is shown, as plain values
-//! - [`worker`], [`tasks`]: threads that check, measure and merge
+//! - [`worker`], [`tasks`], [`reached`]: threads that check, measure, merge and ask where a tool reaches
 //! - [`shapes`], [`clip`], [`pick`]: triangles to draw, cut open, hit by a ray
 //! - [`scene`], [`eye`], [`views`], [`marks`], [`panels`], [`sheets`], [`dial`]: what is seen
 //! - [`window`], [`picture`], [`log`]: the loop, pictures, panel values as JSON lines
@@ -23,6 +23,7 @@ pub mod marks;
 pub mod panels;
 pub mod pick;
 pub mod picture;
+pub mod reached;
 pub mod ready;
 pub mod scene;
 pub mod shapes;

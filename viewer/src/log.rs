@@ -1,5 +1,6 @@
 //! What the panels show, as JSON lines: for tests, and for whoever drives the window.
 
+use crate::reached::Reached;
 use crate::sheets::remembered;
 use crate::state::State;
 use kiss3d::egui::Context;
@@ -38,6 +39,8 @@ struct Panel<'a> {
     here: Option<Value<'a>>,
     now: Option<Value<'a>>,
     picked: Option<&'a str>,
+    pointed: Option<&'a str>,
+    reached: Option<Ring<'a>>,
     notice: Option<&'a str>,
     places: Places,
 }
@@ -47,6 +50,17 @@ struct Panel<'a> {
 struct Places {
     dial: Option<[f32; 4]>,
     gauge_length: Option<[f32; 4]>,
+}
+
+/// The outer ring of the dial.
+#[derive(Debug, Serialize)]
+struct Ring<'a> {
+    tool: u32,
+    seat: &'a str,
+    face: &'a str,
+    asking: bool,
+    /// Begin, end, verdict; nothing where the tool has no arcs.
+    arcs: Option<Vec<(f64, f64, Verdict)>>,
 }
 
 /// A gap as it is shown.
@@ -101,6 +115,27 @@ fn value(measured: &Measured) -> Value<'_> {
     }
 }
 
+fn ring(state: &State) -> Option<Ring<'_>> {
+    let (asked, told) = state.reached.as_ref()?;
+    let arcs = match told {
+        Reached::Arcs(arcs) => {
+            let arcs = arcs.iter();
+            Some(
+                arcs.map(|arc| (arc.from_deg, arc.to_deg, arc.verdict))
+                    .collect(),
+            )
+        }
+        Reached::Asking | Reached::NoArcs => None,
+    };
+    Some(Ring {
+        tool: state.setup.tools.get(asked.tool)?.number,
+        seat: &state.setup.seats.get(asked.at.seat)?.name,
+        face: &asked.at.face,
+        asking: *told == Reached::Asking,
+        arcs,
+    })
+}
+
 fn panel(state: &State, places: Places) -> Panel<'_> {
     let answer = state.answered.as_ref().map(|answered| &answered.answer);
     let moment = state.moment();
@@ -139,6 +174,8 @@ fn panel(state: &State, places: Places) -> Panel<'_> {
         here: state.measured().map(value),
         now: state.now.as_ref().filter(|_| !state.measuring).map(value),
         picked: state.picked.as_deref(),
+        pointed: state.pointed.as_ref().map(|at| at.face.as_str()),
+        reached: ring(state),
         notice: state.notice.as_deref(),
         places,
     }

@@ -6,8 +6,8 @@ use crate::state::{Look, State};
 use crate::views::{Sides, View};
 use crate::{dial, words};
 use kiss3d::egui::{
-    Align, Button, Context, DragValue, Grid, Layout, Rect, RichText, ScrollArea, Slider, Ui, pos2,
-    vec2,
+    Align, Button, Context, DragValue, Grid, Label, Layout, Rect, RichText, ScrollArea, Slider, Ui,
+    pos2, vec2,
 };
 use lapidary::answer::check::model::Verdict;
 use lapidary::answer::moment::Group;
@@ -70,6 +70,10 @@ pub fn show(
         ScrollArea::vertical().show(ui, |ui| {
             heading(ui, "Dial: the sides by their numbers");
             dial::show(ui, state, scene, sides, acts);
+            // Two lines whatever there is to say, so that nothing below them moves.
+            for line in words::reached(state) {
+                ui.add(Label::new(RichText::new(line).color(FADED)).truncate());
+            }
             ui.separator();
             what_if(ui, state, acts);
         });

@@ -1,11 +1,12 @@
 //! Which body a ray hits first.
 
 use crate::clip::Plane;
+use crate::reached::{Pointed, face_under};
 use crate::shapes::{Triangle, triangles_of};
 use crate::worker::PickTask;
 use lapidary::answer::moment::{Shown, shown, table_from_group};
 use lapidary::answer::scene::{BodyId, Scene};
-use lapidary::gap::CannotAsk;
+use lapidary::gap::{CannotAsk, Shape};
 use lapidary::value::Vec3;
 use nalgebra::Point3;
 
@@ -41,15 +42,21 @@ impl Ray {
     }
 }
 
+/// What a ray met.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Hit {
+    /// The first body: its name, and its seat where it has one.
+    pub body: Option<(String, Option<usize>)>,
+    /// For a part, the face of the finished part under it.
+    pub pointed: Option<Pointed>,
+}
+
 /// The first body hit, and its seat where it has one; bodies of hidden groups are passed through.
 ///
 /// # Errors
 /// As [`Scene::new`].
-pub fn first_hit(
-    scene: &Scene<'_>,
-    asked: &PickTask,
-) -> Result<Option<(String, Option<usize>)>, CannotAsk> {
-    let mut nearest = f64::INFINITY;
+pub fn first_hit(scene: &Scene<'_>, asked: &PickTask) -> Result<Hit, CannotAsk> {
+    let mut nearest_share = f64::INFINITY;
     let mut first = None;
     let plane = asked
         .open
@@ -71,17 +78,33 @@ pub fn first_hit(
             from: body_from_table * asked.ray.from,
             towards: body_from_table * asked.ray.towards,
         };
-        for triangle in triangles_of(&body.shape) {
-            if let Some(share) = ray.hits(&triangle)
-                && share < nearest
-                && drawn(share)
-            {
-                nearest = share;
-                first = Some((body.name.clone(), seat_of(&body)));
-            }
+        if let Some((share, _)) = nearest(&body.shape, &ray, &drawn)
+            && share < nearest_share
+        {
+            nearest_share = share;
+            let is_part = matches!(body.id, Some(BodyId::Part { .. }));
+            first = Some((body.name.clone(), seat_of(&body), is_part));
         }
     }
-    Ok(first)
+    let Some((name, seat, is_part)) = first else {
+        return Ok(Hit::default());
+    };
+    let at_part = seat.filter(|_| is_part);
+    let pointed = at_part.map(|seat| face_under(scene, asked, seat, &drawn));
+    Ok(Hit {
+        body: Some((name, seat)),
+        pointed: pointed.transpose()?.flatten(),
+    })
+}
+
+/// Where a ray first meets a shape where it is drawn: the share of the ray, and which triangle.
+#[must_use]
+pub fn nearest(shape: &Shape, ray: &Ray, drawn: &dyn Fn(f64) -> bool) -> Option<(f64, usize)> {
+    let triangles = triangles_of(shape).into_iter().enumerate();
+    triangles
+        .filter_map(|(number, triangle)| Some((ray.hits(&triangle)?, number)))
+        .filter(|(share, _)| drawn(*share))
+        .min_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 fn seat_of(body: &Shown) -> Option<usize> {

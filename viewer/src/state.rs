@@ -5,6 +5,7 @@
 
 use crate::act::{Act, Course, List};
 use crate::job::Job;
+use crate::reached::{Pointed, ReachTask, Reached};
 use crate::worker::{Context, Reply, ShapesTask, Task};
 use lapidary::answer::check::model::{CheckAnswer, Measured, Verdict};
 use lapidary::answer::moment::find::{Spot, Stood, loaded};
@@ -97,6 +98,10 @@ pub struct State {
     pub measuring: bool,
     /// Name of the body that was picked.
     pub picked: Option<String>,
+    /// The face that was picked.
+    pub pointed: Option<Pointed>,
+    /// Where the tool at hand reaches it, and what was asked.
+    pub reached: Option<(ReachTask, Reached)>,
     /// What went wrong, or what was done.
     pub notice: Option<String>,
     /// Stage of the check.
@@ -145,6 +150,8 @@ impl State {
             now: None,
             measuring: false,
             picked: None,
+            pointed: None,
+            reached: None,
             notice: None,
             stage: None,
             list: List::Troubles,
@@ -229,7 +236,7 @@ impl State {
     /// Tasks that follow from what is shown now: shapes where they differ, a gap where the moment
     /// differs.
     pub(crate) fn follow(&mut self) -> Vec<Task> {
-        let mut tasks = Vec::new();
+        let mut tasks: Vec<Task> = crate::reached::follow(self).into_iter().collect();
         let moment = self.moment();
         let marked = self.marked();
         let shapes = ShapesTask {
@@ -325,10 +332,16 @@ impl State {
                 self.follow()
             }
             Reply::Picked(hit) => {
-                let spot = crate::change::spot_of_hit(self, hit.as_ref());
-                let tasks = spot.map_or_else(Vec::new, |spot| self.act(Act::Go(spot)));
-                self.picked = hit.map(|(name, _)| name);
+                let spot = crate::change::spot_of_hit(self, hit.body.as_ref());
+                let mut tasks = spot.map_or_else(Vec::new, |spot| self.act(Act::Go(spot)));
+                self.picked = hit.body.map(|(name, _)| name);
+                self.pointed = hit.pointed;
+                tasks.extend(self.follow());
                 tasks
+            }
+            Reply::Reached(asked, told) => {
+                crate::reached::hear(self, &asked, told);
+                Vec::new()
             }
             Reply::Reloaded(job) => self.take_job(*job),
             Reply::Failed(message) => {

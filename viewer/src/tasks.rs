@@ -104,7 +104,7 @@ pub fn quick(task: Task) -> Option<Reply> {
         Task::Pick(context, asked) => Some(with_scene(&context, |scene| {
             Ok(Reply::Picked(first_hit(scene, &asked)?))
         })),
-        Task::Check(_) | Task::Watch(..) => None,
+        Task::Check(_) | Task::Reach(..) | Task::Watch(..) => None,
     }
 }
 

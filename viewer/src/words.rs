@@ -1,7 +1,9 @@
 //! Sentences of the panels. Numbers are written as the text report writes them.
 
+use crate::reached::Reached;
+use crate::state::State;
 use lapidary::answer::check::model::{
-    Change, CheckAnswer, Element, GapValue, Measured, Phase, Trouble, TroubleKind,
+    Change, CheckAnswer, Element, GapValue, Measured, Phase, Trouble, TroubleKind, Verdict,
 };
 use lapidary::answer::moment::Group;
 
@@ -20,6 +22,42 @@ pub fn name(text: &str) -> String {
     }
     let kept: String = clean.chars().take(NAME_CHARS - 1).collect();
     format!("{kept}\u{2026}")
+}
+
+/// What the dial's outer ring shows: which face, and how far the tool at hand reaches it.
+#[must_use]
+pub fn reached(state: &State) -> [String; 2] {
+    let Some(at) = &state.pointed else {
+        return [
+            "click a part: over which angles the tool".to_owned(),
+            "at hand reaches the face".to_owned(),
+        ];
+    };
+    let seat = state.setup.seats.get(at.seat);
+    let seat = seat.map_or("", |seat| seat.name.as_str());
+    let face = format!("{}, seat {seat}, finished", name(&at.face));
+    let Some((asked, told)) = &state.reached else {
+        return [face, "no tool at hand".to_owned()];
+    };
+    let tool = state.setup.tools.get(asked.tool);
+    let tool = tool.map_or(0, |tool| tool.number);
+    let told = match told {
+        Reached::Asking => "asking".to_owned(),
+        Reached::NoArcs => "no arcs for this kind of tool".to_owned(),
+        Reached::Arcs(arcs) if arcs.is_empty() => "at no angle".to_owned(),
+        Reached::Arcs(arcs) => {
+            let degrees = |verdict: Verdict| {
+                let of = arcs.iter().filter(|arc| arc.verdict == verdict);
+                of.map(|arc| arc.to_deg - arc.from_deg).sum::<f64>()
+            };
+            let (reached, unknown) = (degrees(Verdict::Clear), degrees(Verdict::Unknown));
+            // What is proved is rounded down, what is not up.
+            let tenths = [(reached * 10.0).floor(), (unknown * 10.0).ceil()];
+            let [reached, unknown] = tenths.map(|tenths| tenths / 10.0);
+            format!("over {reached:.1} deg, unknown {unknown:.1}")
+        }
+    };
+    [face, format!("T{tool} reaches it: {told}")]
 }
 
 /// A length in millimetres, rounded down so that no gap looks larger than it is.

@@ -5,7 +5,8 @@
 //! that late ones can be told.
 
 use crate::job::{Job, Stamp};
-use crate::pick::Ray;
+use crate::pick::{Hit, Ray};
+use crate::reached::{ReachTask, Reached};
 use crate::shapes::Shapes;
 use lapidary::answer::check::model::{CheckAnswer, Measured};
 use lapidary::answer::moment::find::{Spot, Stood};
@@ -65,6 +66,8 @@ pub enum Task {
     Measure(Context, Box<Moment>),
     /// Which body a ray hits first.
     Pick(Context, Box<PickTask>),
+    /// Where a tool reaches a face; `None` ends the question before.
+    Reach(Context, Option<Box<ReachTask>>),
     /// Other files to watch.
     Watch(PathBuf, Vec<Stamp>),
 }
@@ -77,7 +80,8 @@ impl Task {
             | Self::Stand(context, ..)
             | Self::Shapes(context, _)
             | Self::Measure(context, _)
-            | Self::Pick(context, _) => context.generation,
+            | Self::Pick(context, _)
+            | Self::Reach(context, _) => context.generation,
             Self::Watch(..) => 0,
         }
     }
@@ -109,8 +113,10 @@ pub enum Reply {
     Shapes(Box<ShapesTask>, Box<Shapes>),
     /// The gap at a moment.
     Now(u64, Box<Moment>, Option<Box<Measured>>),
-    /// The body that was hit: its name, and its seat where it has one.
-    Picked(Option<(String, Option<usize>)>),
+    /// What was hit.
+    Picked(Hit),
+    /// Where a tool reaches a face.
+    Reached(Box<ReachTask>, Reached),
     /// Files have changed and were read again.
     Reloaded(Box<Job>),
     /// Files have changed and could not be read.
@@ -127,6 +133,7 @@ pub struct Worker {
     replies: Receiver<Reply>,
     tell: Sender<Reply>,
     stop: Arc<Mutex<Arc<AtomicBool>>>,
+    stop_reach: Arc<Mutex<Arc<AtomicBool>>>,
 }
 
 impl Default for Worker {
@@ -152,6 +159,7 @@ impl Worker {
             replies,
             tell,
             stop: Arc::default(),
+            stop_reach: Arc::default(),
         }
     }
 
@@ -160,6 +168,7 @@ impl Worker {
         // A thread that has ended has no one to tell; the window goes on without it.
         match task {
             Task::Check(context) => self.check(context),
+            Task::Reach(context, asked) => self.reach(context, asked),
             Task::Watch(job, stamps) => {
                 let _ = self.watch.send((job, stamps));
             }
@@ -182,11 +191,7 @@ impl Worker {
 
     /// A check in a thread of its own; the one before is stopped.
     fn check(&self, context: Context) {
-        let stop = Arc::new(AtomicBool::new(false));
-        if let Ok(mut current) = self.stop.lock() {
-            current.store(true, Ordering::Relaxed);
-            *current = Arc::clone(&stop);
-        }
+        let stop = next_stop(&self.stop);
         let tell = self.tell.clone();
         std::thread::spawn(move || {
             let generation = context.generation;
@@ -196,14 +201,37 @@ impl Worker {
             }
         });
     }
+
+    /// A question of reach in a thread of its own; the one before is stopped.
+    fn reach(&self, context: Context, asked: Option<Box<ReachTask>>) {
+        let stop = next_stop(&self.stop_reach);
+        let Some(asked) = asked else { return };
+        let tell = self.tell.clone();
+        std::thread::spawn(move || {
+            let generation = context.generation;
+            let work = || crate::reached::ask(&context, *asked, &stop, &tell);
+            if let Err(refused) = unbroken(generation, work) {
+                let _ = tell.send(refused);
+            }
+        });
+    }
 }
 
 impl Drop for Worker {
     fn drop(&mut self) {
-        if let Ok(current) = self.stop.lock() {
-            current.store(true, Ordering::Relaxed);
-        }
+        next_stop(&self.stop);
+        next_stop(&self.stop_reach);
     }
+}
+
+/// Stops what goes on, and gives the stop of what comes next.
+fn next_stop(current: &Mutex<Arc<AtomicBool>>) -> Arc<AtomicBool> {
+    let stop = Arc::new(AtomicBool::new(false));
+    if let Ok(mut current) = current.lock() {
+        current.store(true, Ordering::Relaxed);
+        *current = Arc::clone(&stop);
+    }
+    stop
 }
 
 /// A fault in the work ends neither thread nor window: it is told, and what is shown stays.

@@ -2,14 +2,22 @@
 
 #![allow(clippy::unwrap_used)]
 
+use lapidary::answer::check::Silent;
 use lapidary::answer::check::model::{Phase, Trouble, Verdict};
-use lapidary::answer::moment::Group;
+use lapidary::answer::drawing::arcs_of;
 use lapidary::answer::moment::find::Spot;
+use lapidary::answer::moment::{Group, table_from_group};
+use lapidary::answer::reach::{ReachOptions, reach};
+use lapidary::answer::scene::Scene;
+use lapidary::mesh::faces::faces;
 use lapidary_viewer::act::{Act, Course};
 use lapidary_viewer::job::{self, Job};
+use lapidary_viewer::pick::{Hit, Ray, first_hit};
+use lapidary_viewer::reached::{self, Pointed, ReachTask, Reached};
 use lapidary_viewer::state::{Look, State};
 use lapidary_viewer::tasks;
-use lapidary_viewer::worker::{Reply, Task};
+use lapidary_viewer::worker::{PickTask, Reply, Task};
+use nalgebra::Point3;
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
@@ -118,18 +126,25 @@ fn walks(state: &mut State) {
     assert!(state.moment().turning && state.moment().own.is_none());
 }
 
+fn picked_body(name: &str, seat: Option<usize>) -> Reply {
+    Reply::Picked(Hit {
+        body: Some((name.to_owned(), seat)),
+        pointed: None,
+    })
+}
+
 /// A click on a body of a trouble goes there; on another seat's part to a cut at that seat.
 fn clicks(state: &mut State) {
     act(state, Act::Worst);
     let answer = state.answered.clone().unwrap().answer;
     // The trouble after the one that is shown.
     let body = answer.troubles[1].worst.clone().unwrap().body;
-    let tasks = state.hear(Reply::Picked(Some((body.clone(), None))));
+    let tasks = state.hear(picked_body(&body, None));
     settle(state, tasks);
     assert_eq!(state.spot, Some(Spot::Trouble(1)));
     assert_eq!(state.picked, Some(body));
     let seat = state.setup.seats.len() - 1;
-    let tasks = state.hear(Reply::Picked(Some(("a part".to_owned(), Some(seat)))));
+    let tasks = state.hear(picked_body("a part", Some(seat)));
     settle(state, tasks);
     let Some(Spot::Cut(at)) = state.spot else {
         panic!("a cut was expected: {:?}", state.spot)
@@ -293,4 +308,103 @@ fn odd_names_and_thousands_of_cuts_are_shown() {
         state.setup.cuts[state.stood.cut.unwrap()].name,
         format!("{word} 1999")
     );
+}
+
+/// A click on a face of the finished part: asked in its own thread, older answers dropped, arcs as the library
+/// has them.
+#[test]
+fn arcs_of_the_face_that_was_clicked() {
+    let mut state = opened("horizontal.toml");
+    let tool = state.tool().unwrap();
+    let at = Pointed {
+        seat: 0,
+        face: "flat-33".to_owned(),
+    };
+    let hit = Hit {
+        body: None,
+        pointed: Some(at.clone()),
+    };
+    let tasks = state.hear(Reply::Picked(hit));
+    let asked = tasks.into_iter().find_map(|task| match task {
+        Task::Reach(context, asked) => asked.map(|asked| (context, *asked)),
+        _ => None,
+    });
+    let (context, asked) = asked.expect("a question");
+    assert_eq!((asked.tool, &asked.at), (tool, &at));
+    assert_eq!(state.reached, Some((asked.clone(), Reached::Asking)));
+    // An answer to another question changes nothing.
+    let older = ReachTask {
+        generation: asked.generation + 1,
+        ..asked.clone()
+    };
+    let _ = state.hear(Reply::Reached(Box::new(older), Reached::NoArcs));
+    assert_eq!(state.reached, Some((asked.clone(), Reached::Asking)));
+    // A question that is stopped tells nothing.
+    let (tell, told) = channel();
+    reached::ask(&context, asked.clone(), &AtomicBool::new(true), &tell);
+    assert!(told.try_recv().is_err());
+    reached::ask(&context, asked, &AtomicBool::new(false), &tell);
+    let _ = state.hear(told.try_recv().unwrap());
+    let Some((_, Reached::Arcs(arcs))) = &state.reached else {
+        panic!("{:?}", state.reached)
+    };
+    let options = ReachOptions {
+        indexes_deg: vec![0.0],
+        tools: vec![state.setup.tools[tool].number],
+        seats: vec![state.setup.seats[0].name.clone()],
+        faces: vec![at.face],
+        bands_from_share: Some(0.95),
+        bands_to_deg: 1.0,
+        ..ReachOptions::default()
+    };
+    let answer = reach(&state.setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+    let bands = answer.parts[0].faces[0].tools[0].seats[0]
+        .bands
+        .clone()
+        .unwrap();
+    let wanted = arcs_of(&[(0, &bands)]);
+    assert!(!wanted.is_empty());
+    assert_eq!(
+        *arcs,
+        wanted.iter().map(|(arc, _)| *arc).collect::<Vec<_>>()
+    );
+    // Nothing is clicked any more: the question ends.
+    let tasks = state.hear(Reply::Picked(Hit::default()));
+    assert!(
+        tasks
+            .iter()
+            .any(|task| matches!(task, Task::Reach(_, None)))
+    );
+    assert_eq!(state.reached, None);
+}
+
+/// The face is that of the finished part, also where stock is still over it.
+#[test]
+fn a_click_finds_the_face_under_the_stock() {
+    let state = opened("horizontal.toml");
+    let scene = Scene::new(&state.setup, state.job.store.clone()).unwrap();
+    let mut moment = state.moment();
+    moment.states = vec![0; state.setup.seats.len()];
+    let part = state.setup.seats[0].part.unwrap();
+    let last = state.setup.parts[part].states.len() - 1;
+    let body = scene.part(0, last).unwrap().unwrap();
+    let table_from_part = table_from_group(&scene, Group::Parts, &moment) * body.pose;
+    let at = |z: f64| table_from_part * Point3::new(0.0, -10.0, z);
+    let task = PickTask {
+        ray: Ray {
+            from: at(80.0),
+            towards: at(79.0) - at(80.0),
+        },
+        moment,
+        hidden: vec![Group::Tool, Group::Spindle],
+        open: None,
+    };
+    let hit = first_hit(&scene, &task).unwrap();
+    assert_eq!(hit.body.unwrap().1, Some(0));
+    let pointed = hit.pointed.unwrap();
+    // The floor of the pocket, 46 - 30 over the part's foot.
+    let mesh = &state.setup.parts[part].states[last].mesh;
+    let found = faces(mesh);
+    let face = found.faces.iter().find(|face| face.name == pointed.face);
+    assert!((face.unwrap().centre.z - 16.0).abs() < 1e-6);
 }

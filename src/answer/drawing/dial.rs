@@ -134,18 +134,7 @@ fn rings(answer: &CheckAnswer) -> Vec<Ring> {
     let mut rings = Vec::new();
     for tool in &answer.tools {
         let mine = answer.cuts.iter().filter(|cut| cut.tool == tool.number);
-        let mut rests: Vec<Rest> = Vec::new();
-        for (cut, index_deg) in mine.filter_map(|cut| Some((cut, cut.index_deg?))) {
-            match rests.iter_mut().find(|rest| rest.index_deg == index_deg) {
-                Some(rest) => worsen(rest, cut),
-                None => rests.push(Rest {
-                    index_deg,
-                    outcome: cut.outcome,
-                    verdict: cut.verdict,
-                }),
-            }
-        }
-        rests.sort_by(|a, b| a.index_deg.total_cmp(&b.index_deg));
+        let rests = rests_of(mine);
         if !rests.is_empty() {
             rings.push(Ring {
                 name: format!("T{}", tool.number),
@@ -155,6 +144,23 @@ fn rings(answer: &CheckAnswer) -> Vec<Ring> {
         }
     }
     rings
+}
+
+/// The worst of some cuts at every index.
+pub(super) fn rests_of<'c>(cuts: impl Iterator<Item = &'c CutAnswer>) -> Vec<Rest> {
+    let mut rests: Vec<Rest> = Vec::new();
+    for (cut, index_deg) in cuts.filter_map(|cut| Some((cut, cut.index_deg?))) {
+        match rests.iter_mut().find(|rest| rest.index_deg == index_deg) {
+            Some(rest) => worsen(rest, cut),
+            None => rests.push(Rest {
+                index_deg,
+                outcome: cut.outcome,
+                verdict: cut.verdict,
+            }),
+        }
+    }
+    rests.sort_by(|a, b| a.index_deg.total_cmp(&b.index_deg));
+    rests
 }
 
 fn worsen(rest: &mut Rest, cut: &CutAnswer) {

@@ -5,12 +5,18 @@
 //! - `gap`: the section through the tool axis and the nearest points
 //! - `tightest`: the tightest place of each tool
 //! - `dial`: the carrier along its rotary axis, with a ring for each tool
+//! - `arcs`, `reached`: arcs from bands of angle; dials of where tools reach faces
 
+mod arcs;
 mod dial;
 mod gap;
 pub mod model;
 mod moment;
+mod reached;
 mod tightest;
+
+pub use arcs::{Ended, arcs_of};
+pub use reached::reached_dials;
 
 use super::check::model::CheckAnswer;
 use super::scene::{Scene, ShapeStore};

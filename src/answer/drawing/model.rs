@@ -222,3 +222,77 @@ pub struct Rest {
     /// Worst verdict.
     pub verdict: Verdict,
 }
+
+/// Over which angles tools reach faces, as dials: one for each tool with a ring for each face, and
+/// one for each face with a ring for each tool.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachedDials {
+    /// Each tool.
+    pub tools: Vec<ReachedDial>,
+    /// Each face.
+    pub faces: Vec<ReachedDial>,
+}
+
+/// A tool or a face, at the seats of one side that hold one part.
+///
+/// # Guarantees
+/// An arc that is reached is proved at every seat; one that is unknown may be reached at every seat, or
+/// not; everywhere else at least one seat is surely not reached.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachedDial {
+    /// What it is about.
+    pub of: DialOf,
+    /// `T3`, or the name of the face.
+    pub name: String,
+    /// Part.
+    pub part: String,
+    /// Side of the carrier whose seats are meant.
+    pub side: u32,
+    /// These seats: an arc holds at all of them.
+    pub seats: Vec<String>,
+    /// Other sides for which the same holds once the rotary has gone on by so many degrees.
+    pub alike: Vec<(u32, f64)>,
+    /// Rings that have an arc, the innermost first; for a tool also one of its cuts.
+    pub rings: Vec<ReachedRing>,
+    /// Names of faces or tools that are reached at no angle.
+    pub never: Vec<String>,
+    /// Whether there are bands at all: a drill has none.
+    pub has_bands: bool,
+}
+
+/// What a dial is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DialOf {
+    /// A tool, with a ring for each face.
+    Tool,
+    /// A face, with a ring for each tool.
+    Face,
+}
+
+/// A ring with where its arcs come from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReachedRing {
+    /// The ring.
+    pub ring: Ring,
+    /// For each arc, the ends of bands that its own ends are.
+    pub ends: Vec<[BandEnd; 2]>,
+    /// Where the bands are: part, face, tool, in the order of the answer; `None` for cuts.
+    pub place: Option<[usize; 3]>,
+    /// The seat whose bands are narrowest together.
+    pub worst_seat: Option<String>,
+}
+
+/// An end of a band.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandEnd {
+    /// Position in the list of seats.
+    pub seat: usize,
+    /// Whether of a band that is reached; of an undecided one otherwise.
+    pub is_reached: bool,
+    /// Position in the list of bands.
+    pub band: usize,
+    /// Whether its upper end.
+    pub is_upper: bool,
+    /// Rotary angle, as it stands there: bands beyond a whole turn go on above 360.
+    pub deg: f64,
+}

@@ -7,6 +7,7 @@
 use super::ground::Obstacle;
 use super::ladder::Ladder;
 use super::lids::Lids;
+use super::looks::look_of;
 use crate::answer::scene::{Body, BodyId, Scene};
 use crate::gap::{CannotAsk, Landscape, Placed, Shape};
 use crate::value::{Pose, Vec3};
@@ -16,10 +17,10 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Arc;
 
 /// Turned alike: entries of two rotations differ by no more than this.
-const SAME_TURN: f64 = 1e-9;
+pub const SAME_TURN: f64 = 1e-9;
 
 /// Places that differ by no more than this are one: well below what gaps are asked with in hand.
-const SAME_PLACE_MM: f64 = 2e-6;
+pub const SAME_PLACE_MM: f64 = 2e-6;
 
 /// Number of the shape and its turn.
 type Key = (usize, [i64; 9]);
@@ -282,7 +283,7 @@ fn landscape(
     Ok(landscape)
 }
 
-fn rounded<const N: usize>(values: &[f64], grain: f64) -> [i64; N] {
+pub fn rounded<const N: usize>(values: &[f64], grain: f64) -> [i64; N] {
     let mut rounded = [0; N];
     for (slot, value) in rounded.iter_mut().zip(values) {
         *slot = (value / grain).round() as i64;
@@ -290,7 +291,7 @@ fn rounded<const N: usize>(values: &[f64], grain: f64) -> [i64; N] {
     rounded
 }
 
-fn place(shift: &Vec3) -> [i64; 3] {
+pub fn place(shift: &Vec3) -> [i64; 3] {
     rounded(shift.as_slice(), SAME_PLACE_MM)
 }
 
@@ -343,6 +344,21 @@ fn seen_alike(bodies: &[Body], approach_from_group: &Pose) -> usize {
 }
 
 impl AtIndex {
+    /// The same for two seats, each at an index of its own, that see alike whatever the bodies are called.
+    #[must_use]
+    pub fn likeness(&self, bodies: &Bodies, seat: usize) -> (Vec<u64>, Signature) {
+        let carrier = bodies.carrier.iter();
+        let mut looks: Vec<u64> = carrier
+            .map(|body| look_of(body, &self.approach_from_carrier))
+            .collect();
+        looks.sort_unstable();
+        let mut signature = self.signature(seat);
+        if !looks.is_empty() {
+            signature.remove(0);
+        }
+        (looks, signature)
+    }
+
     /// What a seat sees: the same for two, at any index, if every body stands alike about them.
     #[must_use]
     pub fn signature(&self, seat: usize) -> Signature {

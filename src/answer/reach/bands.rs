@@ -4,12 +4,13 @@
 //! while the rotary turns, so that a point of the tool at a distance `d` moves by no more than `d` times
 //! the angle; what rests on the bed moves by the point's own distance from the rotary axis. Free: each
 //! element keeps its gap with that much in hand. Stopped: an element made smaller by as much still
-//! does not. Else the interval is halved; what is left at 0.0025 degree is undecided.
+//! does not. Else the interval is halved; what is left at the finest is undecided.
 
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::ladder::ROOM_MM;
 use super::model::Bands;
+use super::open::{Found, Hints, KINDS, Open, Piece, Settled, TRAVEL, bit};
 use super::place::{Held, Kind, Place};
 use super::surface::{Surface, tidy};
 use super::tools::ReadyTool;
@@ -17,17 +18,18 @@ use crate::answer::check::erode::eroded;
 use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::check::model::Element;
 use crate::answer::scene::{Body, Scene, revolved};
-use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, group_gap};
+use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap};
 use crate::setup::file::ToolKind;
 use crate::setup::model::Profile;
 use crate::value::{Pose, Vec3, wrap_deg};
 use nalgebra::Point3;
+use rayon::prelude::*;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// An interval no wider than this is not halved: what is left undecided about the end of a band is
-/// then some 0.01 degree wide for a part of 100 mm.
-const FINEST_DEG: f64 = 0.0025;
+/// An interval no wider than this share of what is asked for is not halved: what is left undecided
+/// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
+const FINEST_OF_ASKED: f64 = 0.25;
 
 /// Width of the first intervals.
 const FIRST_DEG: f64 = 15.0;
@@ -59,6 +61,8 @@ pub struct BandQuestion<'b> {
     pub lids: [&'b [Body]; 3],
     /// From which share on a face counts as reached.
     pub from_share: f64,
+    /// How wide what is left undecided about the end of a band may be, or so.
+    pub to_deg: f64,
     /// Set from outside to stop.
     pub stop: &'b AtomicBool,
 }
@@ -86,17 +90,32 @@ impl BandQuestion<'_> {
         if matches!(self.ready.tool.kind, ToolKind::Drill | ToolKind::Tap) {
             return Ok(None);
         }
-        let mut bands = Bands::default();
         let cells = self.surface.cells_of(face);
-        let area_mm2 = self.surface.area_mm2[face];
+        let open = |cell: &Cell| Open {
+            cell: *cell,
+            proved: 0,
+        };
         let mut ends = self.first_ends(&cells);
         ends.dedup();
-        for pair in ends.windows(2) {
-            let found = Found {
-                area_mm2,
-                ..Found::default()
-            };
-            self.settle([pair[0], pair[1]], cells.clone(), found, &mut bands)?;
+        let found = Found {
+            area_mm2: self.surface.area_mm2[face],
+            ..Found::default()
+        };
+        let pieces: Vec<Bands> = ends
+            .par_windows(2)
+            .map(|pair| {
+                let mut piece = Piece {
+                    bands: Bands::default(),
+                    hints: vec![[None; 2]; self.ready.elements.len() * KINDS],
+                };
+                let open = cells.iter().map(open).collect();
+                self.settle([pair[0], pair[1]], open, found, &mut piece)?;
+                Ok(piece.bands)
+            })
+            .collect::<Result<_, CannotAsk>>()?;
+        let mut bands = Bands::default();
+        for piece in pieces {
+            bands.append(&piece);
         }
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
             bands.close_the_circle();
@@ -162,44 +181,61 @@ impl BandQuestion<'_> {
     fn settle(
         &self,
         [low_deg, high_deg]: [f64; 2],
-        open: Vec<Cell>,
+        open: Vec<Open>,
         mut found: Found,
-        bands: &mut Bands,
+        piece: &mut Piece,
     ) -> Result<(), CannotAsk> {
         if self.stop.load(Ordering::Relaxed) {
-            bands.undecided(low_deg, high_deg);
+            piece.bands.undecided(low_deg, high_deg);
             return Ok(());
         }
         let place = Place::new(self, [low_deg, high_deg])?;
         let (mut open, mut left) = (open, Vec::new());
-        while let Some(cell) = open.pop() {
-            match self.over(&cell, &place)? {
+        let mut settled = found.settled(self.from_share);
+        while let Some(mut asked) = open.pop().filter(|_| settled.is_none()) {
+            let over = self.over(&mut asked, &place, &mut piece.hints)?;
+            let Open { cell, proved } = asked;
+            match over {
                 Over::Free => found.free_mm2 += cell.area_mm2(),
                 Over::Stopped => found.stopped_mm2 += cell.area_mm2(),
                 // Smaller cells would not help.
                 Over::Mixed { moved_mm } if cell.longest_mm() < CELL_TO_MOVE * moved_mm => {
-                    left.push(cell);
+                    left.push(asked);
+                    continue;
                 }
                 // Narrower intervals would not help; at the grain nothing does.
-                Over::Mixed { .. } => open.extend(cell.halves().into_iter().flatten()),
+                Over::Mixed { .. } => match cell.halves() {
+                    Some(halves) => {
+                        open.extend(halves.map(|cell| Open { cell, proved }));
+                        continue;
+                    }
+                    None => found.given_up_mm2 += cell.area_mm2(),
+                },
             }
+            settled = found.settled(self.from_share);
         }
-        let wanted_mm2 = self.from_share * found.area_mm2 * (1.0 - 1e-9);
-        if found.free_mm2 >= wanted_mm2 {
-            bands.free(low_deg, high_deg);
-        } else if found.area_mm2 - found.stopped_mm2 < wanted_mm2 {
-            // Stopped.
-        } else if high_deg - low_deg <= FINEST_DEG || left.is_empty() {
-            bands.undecided(low_deg, high_deg);
-        } else {
-            let middle_deg = (low_deg + high_deg) * 0.5;
-            self.settle([low_deg, middle_deg], left.clone(), found, bands)?;
-            self.settle([middle_deg, high_deg], left, found, bands)?;
+        let finest_deg = self.to_deg * FINEST_OF_ASKED;
+        let is_finest = high_deg - low_deg <= finest_deg || left.is_empty();
+        match settled.or(is_finest.then_some(Settled::Undecided)) {
+            Some(Settled::Reached) => piece.bands.free(low_deg, high_deg),
+            Some(Settled::Stopped) => {}
+            Some(Settled::Undecided) => piece.bands.undecided(low_deg, high_deg),
+            None => {
+                let middle_deg = (low_deg + high_deg) * 0.5;
+                self.settle([low_deg, middle_deg], left.clone(), found, piece)?;
+                self.settle([middle_deg, high_deg], left, found, piece)?;
+            }
         }
         Ok(())
     }
 
-    fn over(&self, cell: &Cell, place: &Place) -> Result<Over, CannotAsk> {
+    fn over(
+        &self,
+        asked: &mut Open,
+        place: &Place,
+        hints: &mut [Hints],
+    ) -> Result<Over, CannotAsk> {
+        let cell = &asked.cell;
         let far_mm = self.ready.reach_mm.iter().copied().fold(0.0, f64::max);
         let mixed = Over::Mixed {
             moved_mm: far_mm * place.half_rad,
@@ -218,16 +254,28 @@ impl BandQuestion<'_> {
         let Some(held) = self.held(cell, &normal, place) else {
             return Ok(mixed);
         };
-        match self.travel(&held, place) {
-            Some(true) => {}
-            Some(false) => return Ok(Over::Stopped),
-            None => return Ok(mixed),
+        if asked.proved & TRAVEL == 0 {
+            match self.travel(&held, place) {
+                Some(true) => asked.proved |= TRAVEL,
+                Some(false) => return Ok(Over::Stopped),
+                None => return Ok(mixed),
+            }
         }
         let mut all_free = true;
         for element in 0..self.ready.elements.len() {
             for (bodies, kind) in place.bodies() {
-                match self.element_over(element, bodies, kind, &held, place)? {
-                    Some(true) => {}
+                let bit = bit(element, kind);
+                if asked.proved & bit != 0 {
+                    continue;
+                }
+                match self.element_over(
+                    element,
+                    bodies,
+                    kind,
+                    &held,
+                    (place, &mut hints[element * KINDS + kind as usize]),
+                )? {
+                    Some(true) => asked.proved |= bit,
                     Some(false) => return Ok(Over::Stopped),
                     None => all_free = false,
                 }
@@ -273,6 +321,7 @@ impl BandQuestion<'_> {
         let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
         let away = |corner: &Vec3| (corner - middle).norm();
         Some(Held {
+            plane: cell.plane,
             tips: corners.iter().map(|corner| corner + middle_tip).collect(),
             spread_mm: corners.iter().map(away).fold(0.0, f64::max),
             middle,
@@ -313,7 +362,7 @@ impl BandQuestion<'_> {
         bodies: &[Placed],
         kind: Kind,
         held: &Held,
-        place: &Place,
+        (place, hints): (&Place, &mut Hints),
     ) -> Result<Option<bool>, CannotAsk> {
         let what = &self.ready.elements[element];
         let own_flutes = kind == Kind::Own && what.element == Element::Flutes;
@@ -355,7 +404,12 @@ impl BandQuestion<'_> {
             common_from_body: what.tool_from_body,
         };
         let enough_mm = wanted_mm + moved_mm;
-        let asked = self.ask(enough_mm, beyond);
+        let plane = held.plane;
+        let of_plane = |hint: &Option<(u32, Witness)>| {
+            let alike = hint.filter(|(other, _)| *other == plane || !own_flutes);
+            alike.map(|(_, witness)| witness)
+        };
+        let asked = self.ask(enough_mm, beyond, of_plane(&hints[0]));
         let raised = held
             .tips
             .iter()
@@ -365,6 +419,7 @@ impl BandQuestion<'_> {
         if gap.lo_mm >= enough_mm {
             return Ok(Some(true));
         }
+        hints[0] = gap.witness.map(|witness| (plane, witness)).or(hints[0]);
         let less_mm = moved_mm + held.spread_mm;
         let core_mm = if own_flutes {
             gouge_mm + less_mm
@@ -372,7 +427,7 @@ impl BandQuestion<'_> {
             less_mm - wanted_mm
         };
         let bodies = &bodies[..place.without_lids(kind)];
-        let stopped = self.stopped(element, core_mm, bodies, held, place)?;
+        let stopped = self.stopped(element, core_mm, bodies, held, (place, &mut hints[1]))?;
         Ok(stopped.then_some(false))
     }
 
@@ -384,7 +439,7 @@ impl BandQuestion<'_> {
         core_mm: f64,
         bodies: &[Placed],
         held: &Held,
-        place: &Place,
+        (place, hint): (&Place, &mut Option<(u32, Witness)>),
     ) -> Result<bool, CannotAsk> {
         if element >= self.ready.without_lids {
             return Ok(false);
@@ -405,19 +460,21 @@ impl BandQuestion<'_> {
         };
         let tip = (held.tips[0] + held.tips[1] + held.tips[2]) / 3.0;
         let raised = Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z));
-        let asked = self.ask(near_mm, None);
+        let asked = self.ask(near_mm, None, hint.map(|(_, witness)| witness));
         let way = Motion::line(raised, tip);
         let gap = group_gap(std::slice::from_ref(&tool), bodies, &way, &asked)?;
+        *hint = gap.witness.map(|witness| (held.plane, witness)).or(*hint);
         Ok(gap.hi_mm < near_mm || gap.contained.is_some())
     }
 
-    fn ask(&self, enough_mm: f64, beyond: Option<HalfSpace>) -> Ask<'_> {
+    fn ask(&self, enough_mm: f64, beyond: Option<HalfSpace>, hint: Option<Witness>) -> Ask<'_> {
         Ask {
             enough_mm: Some(enough_mm),
             less_mm: Some(enough_mm),
             budget: BUDGET,
             stop: Some(self.stop),
             beyond,
+            hint,
             ..Ask::default()
         }
     }
@@ -425,12 +482,4 @@ impl BandQuestion<'_> {
 
 fn turned_shape(profile: &Profile) -> Result<Shape, CannotAsk> {
     Ok(Shape::Revolved(Arc::new(revolved(profile)?)))
-}
-
-/// Areas over an interval so far.
-#[derive(Debug, Clone, Copy, Default)]
-struct Found {
-    area_mm2: f64,
-    free_mm2: f64,
-    stopped_mm2: f64,
 }

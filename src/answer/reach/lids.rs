@@ -27,6 +27,12 @@ fn address(shape: &Shape) -> Option<usize> {
 }
 
 impl Lids {
+    /// Whether no body needs one.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
     /// Finds them.
     ///
     /// # Errors

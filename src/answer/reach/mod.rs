@@ -4,17 +4,18 @@
 //! |---|---|
 //! | `run`, `indexes`, `part` | the order of work: which angles, then directions, tools, seats |
 //! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
-//! | `tools`, `around`, `lids` | tools made ready; all that stands at one index; what may close an open mesh |
+//! | `tools`, `around`, `lids`, `looks` | tools made ready; all that stands at one index; what may close an open mesh; what looks alike |
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
 //! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
-//! | `bands`, `place` | over which angles a face is reached: intervals proved whole |
+//! | `bands`, `open`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
 //! | `choice` | the fewest indexes, by an integer program |
 //!
 //! # Guarantees
 //! A certain share is proved: at every tip counted, every gap was certified over the whole way down.
 //! What is counted as not reached is proved too. The rest is the undecided share.
 
+mod alike;
 mod around;
 mod bands;
 mod cells;
@@ -27,7 +28,9 @@ mod heap;
 mod indexes;
 mod ladder;
 mod lids;
+mod looks;
 pub mod model;
+mod open;
 mod part;
 mod place;
 mod rims;
@@ -38,6 +41,7 @@ mod tally;
 mod tools;
 
 use super::check::{CheckError, Progress};
+use super::scene::ShapeStore;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
@@ -62,8 +66,15 @@ pub struct ReachOptions {
     pub least_area_mm2: f64,
     /// Names of the faces; empty for all.
     pub faces: Vec<String>,
+    /// Of each part at most so many faces, the largest; named ones are all asked about.
+    pub most_faces: Option<usize>,
     /// Whether to find bands of angle, and from which share on a face counts as reached there.
     pub bands_from_share: Option<f64>,
+    /// How wide what is left undecided about the end of a band may be, or so: the wider, the
+    /// sooner there is an answer.
+    pub bands_to_deg: f64,
+    /// Whether shares at indexes are asked for; not where bands alone are wanted.
+    pub at_indexes: bool,
 }
 
 impl Default for ReachOptions {
@@ -77,7 +88,10 @@ impl Default for ReachOptions {
             grain_mm: 4.0,
             least_area_mm2: 20.0,
             faces: Vec::new(),
+            most_faces: None,
             bands_from_share: None,
+            bands_to_deg: 0.01,
+            at_indexes: true,
         }
     }
 }
@@ -93,5 +107,19 @@ pub fn reach(
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<model::ReachAnswer, CheckError> {
-    run::run(setup, options, progress, stop)
+    reach_with(setup, &ShapeStore::build(setup)?, options, progress, stop)
+}
+
+/// The same with trees that are there already.
+///
+/// # Errors
+/// As [`reach`].
+pub fn reach_with(
+    setup: &Setup,
+    store: &ShapeStore,
+    options: &ReachOptions,
+    progress: &dyn Progress,
+    stop: &AtomicBool,
+) -> Result<model::ReachAnswer, CheckError> {
+    run::run(setup, store, options, progress, stop)
 }

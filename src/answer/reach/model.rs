@@ -1,5 +1,6 @@
 //! The answer of `reach` as values.
 
+use crate::value::wrap_deg;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -101,6 +102,38 @@ impl Bands {
     /// Adds an interval that is undecided.
     pub(super) fn undecided(&mut self, low_deg: f64, high_deg: f64) {
         add(&mut self.undecided_deg, low_deg, high_deg);
+    }
+
+    /// Adds all of another's, which come after its own.
+    pub(super) fn append(&mut self, later: &Self) {
+        for [low_deg, high_deg] in &later.reached_deg {
+            self.free(*low_deg, *high_deg);
+        }
+        for [low_deg, high_deg] in &later.undecided_deg {
+            self.undecided(*low_deg, *high_deg);
+        }
+    }
+
+    /// The same with the rotary gone on by so many degrees, for a rotary without limits.
+    pub(super) fn turned(&self, by_deg: f64) -> Self {
+        let all = |list: &[[f64; 2]]| {
+            let mut turned: Vec<[f64; 2]> = list
+                .iter()
+                .map(|&[low_deg, high_deg]| {
+                    if high_deg - low_deg >= 360.0 {
+                        return [low_deg, high_deg];
+                    }
+                    let turns_deg = wrap_deg(low_deg + by_deg) - (low_deg + by_deg);
+                    [low_deg, high_deg].map(|end_deg| end_deg + by_deg + turns_deg)
+                })
+                .collect();
+            turned.sort_by(|a, b| a[0].total_cmp(&b[0]));
+            turned
+        };
+        Self {
+            reached_deg: all(&self.reached_deg),
+            undecided_deg: all(&self.undecided_deg),
+        }
     }
 
     /// Joins what ends at 360 degrees with what begins at 0.
@@ -237,4 +270,27 @@ pub struct ReachAnswer {
     pub assumes: Vec<Assumption>,
     /// Meshes that are not sound.
     pub doubts: Vec<MeshDoubt>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn turned_bands_go_on_beyond_a_turn() {
+        let bands = Bands {
+            reached_deg: vec![[0.0, 20.0], [307.25, 330.0]],
+            undecided_deg: vec![[330.0, 360.0]],
+        };
+        let turned = bands.turned(90.0);
+        assert_eq!(turned.reached_deg, [[37.25, 60.0], [90.0, 110.0]]);
+        assert_eq!(turned.undecided_deg, [[60.0, 90.0]]);
+        assert_eq!(bands.turned(45.0).reached_deg[1], [352.25, 375.0]);
+        assert_eq!(turned.turned(270.0), bands);
+        let whole = Bands {
+            reached_deg: vec![[0.0, 360.0]],
+            undecided_deg: Vec::new(),
+        };
+        assert_eq!(whole.turned(90.0), whole);
+    }
 }

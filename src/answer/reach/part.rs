@@ -2,13 +2,12 @@
 
 use super::ReachOptions;
 use super::around::{AtIndex, Bodies, Signature};
-use super::bands::BandQuestion;
 use super::cells::Cell;
 use super::gather::{FaceRow, Row, gathered};
 use super::ground::{Ground, Obstacle, OwnFlutes, Settled, Stop, Travel};
 use super::ladder::Ladder;
 use super::lids::OwnPart;
-use super::model::{Bands, IndexReach, PartReach, Reason, ReasonShare};
+use super::model::{IndexReach, PartReach, Reason, ReasonShare};
 use super::stages::Stage;
 use super::surface::Surface;
 use super::tally::{Cause, Tally};
@@ -109,64 +108,7 @@ impl PartQuestion<'_> {
         Ok(found)
     }
 
-    fn add_bands(
-        &self,
-        found: &mut PartReach,
-        own: &Body,
-        from_share: f64,
-        progress: &dyn Progress,
-    ) -> Result<(), CheckError> {
-        let asked = self.surface.asked.iter().enumerate();
-        let numbers: Vec<usize> = asked
-            .filter(|(_, asked)| **asked)
-            .map(|(face, _)| face)
-            .collect();
-        let count = numbers.len() * self.tools.len() * self.seats.len();
-        progress.stage("bands", count);
-        let bed_lids = self.bodies.lids.of_all(&self.scene.bed);
-        for (seat, number) in self.seats.iter().enumerate() {
-            let [work, work_lids] = self.bodies.turning_without(*number);
-            let own = Body {
-                pose: self
-                    .scene
-                    .part(*number, self.last_state())?
-                    .ok_or(CannotAsk::BadMesh)?
-                    .pose,
-                ..own.clone()
-            };
-            let own_lids = self.bodies.lids.of_all(std::slice::from_ref(&own));
-            for (tool, ready) in self.tools.iter().enumerate() {
-                let asked = BandQuestion {
-                    scene: self.scene,
-                    ready,
-                    surface: self.surface,
-                    seat: *number,
-                    work: &work,
-                    own: &own,
-                    lids: [&own_lids, &work_lids, &bed_lids],
-                    from_share,
-                    stop: self.stop,
-                };
-                let bands: Vec<Option<Bands>> = numbers
-                    .par_iter()
-                    .map(|&face| {
-                        let bands = asked.bands(face)?;
-                        progress.step();
-                        Ok(bands)
-                    })
-                    .collect::<Result<_, CannotAsk>>()?;
-                for (face, bands) in found.faces.iter_mut().zip(bands) {
-                    face.tools[tool].seats[seat].bands = bands;
-                }
-            }
-            if self.stop.load(Ordering::Relaxed) {
-                return Err(CheckError::Stopped);
-            }
-        }
-        Ok(())
-    }
-
-    fn last_state(&self) -> usize {
+    pub(super) fn last_state(&self) -> usize {
         self.scene.setup.parts[self.part].states.len() - 1
     }
 

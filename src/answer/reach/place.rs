@@ -15,6 +15,8 @@ const TOP_MM: f64 = 20.0;
 
 /// Where a cell's tips are over an interval, in the approach frame at its middle.
 pub struct Held {
+    /// Plane of the cell.
+    pub plane: u32,
     /// Tips over the corners.
     pub tips: Vec<Vec3>,
     /// Point of the surface in the middle of the cell.

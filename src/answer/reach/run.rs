@@ -17,12 +17,13 @@ use std::sync::atomic::AtomicBool;
 
 pub(super) fn run(
     setup: &Setup,
+    store: &ShapeStore,
     options: &ReachOptions,
     progress: &dyn Progress,
     stop: &AtomicBool,
 ) -> Result<ReachAnswer, CheckError> {
     options.fits(setup)?;
-    let scene = Scene::new(setup, ShapeStore::build(setup)?)?;
+    let scene = Scene::new(setup, store.clone())?;
     let lids = Lids::new(&scene)?;
     let tools: Vec<ReadyTool<'_>> = (0..setup.tools.len())
         .filter(|&tool| {
@@ -51,7 +52,9 @@ pub(super) fn run(
     let bodies = Bodies::new(&scene, lids)?;
     let surfaces = surfaces(setup, options);
     options.faces_fit(&surfaces)?;
-    answer.indexes_deg = indexes(&scene, options, &surfaces);
+    if options.at_indexes {
+        answer.indexes_deg = indexes(&scene, options, &surfaces);
+    }
     for (part, surface) in &surfaces {
         let seats = seats_of(setup, options, *part);
         if seats.is_empty() {

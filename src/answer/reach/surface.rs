@@ -58,6 +58,23 @@ pub struct Seen {
     pub doubtful: Vec<Cell>,
 }
 
+/// Which faces are asked about: those named, or the largest.
+fn asked(faces: &Faces, area_mm2: &[f64], options: &ReachOptions) -> Vec<bool> {
+    let names = faces.faces.iter().map(|face| &face.name);
+    if !options.faces.is_empty() {
+        return names.map(|name| options.faces.contains(name)).collect();
+    }
+    let mut order: Vec<usize> = (0..area_mm2.len()).collect();
+    // Of equals the first.
+    order.sort_by(|a, b| area_mm2[*b].total_cmp(&area_mm2[*a]));
+    order.truncate(options.most_faces.unwrap_or(usize::MAX));
+    let mut asked = vec![false; area_mm2.len()];
+    for face in order {
+        asked[face] = area_mm2[face] >= options.least_area_mm2;
+    }
+    asked
+}
+
 impl<'m> Surface<'m> {
     /// Prepares a mesh that was split into faces.
     #[must_use]
@@ -100,15 +117,7 @@ impl<'m> Surface<'m> {
         };
         Self {
             mesh,
-            asked: faces
-                .faces
-                .iter()
-                .zip(&area_mm2)
-                .map(|(face, area_mm2)| {
-                    options.faces.contains(&face.name)
-                        || options.faces.is_empty() && *area_mm2 >= options.least_area_mm2
-                })
-                .collect(),
+            asked: asked(&faces, &area_mm2, options),
             grain_mm: area_mm2.iter().map(grain).collect(),
             grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
             area_mm2,

@@ -22,7 +22,7 @@ const FIRST_RING: f64 = 27.5;
 const RING_STEP: f64 = 3.7;
 
 /// Rings of one dial; more go to another.
-const RINGS: usize = 6;
+pub(super) const RINGS: usize = 6;
 
 /// Radius of the scale of angles.
 const SCALE: f64 = FIRST_RING + RING_STEP * (RINGS as f64 - 1.0) + 2.6;
@@ -49,7 +49,14 @@ pub(super) fn dial(page: &PageShow) -> Markup {
         }
         div.dials {
             @for (number, rings) in groups.iter().enumerate() {
-                (figure(page, dial, rings, &format!("dial-{}", number + 1)))
+                @let named: Vec<(String, &Ring)> = rings.iter().map(|ring| (ring.name.clone(), ring)).collect();
+                @let names: Vec<&str> = rings.iter().map(|ring| ring.name.as_str()).collect();
+                @let caption = html! {
+                    "Rings from inside: " (names.join(", ")) "."
+                    @if groups.len() > 1 { " The other rings are on the other dial." }
+                };
+                @let title = format!("Index dial {}", names.join(", "));
+                (figure(dial, &named, &format!("dial-{}", number + 1), (&title, caption)))
             }
         }
         ul.legend {
@@ -63,25 +70,30 @@ pub(super) fn dial(page: &PageShow) -> Markup {
     section("dial", "Index dial", body)
 }
 
-fn figure(page: &PageShow, dial: &Dial, rings: &[Ring], id: &str) -> Markup {
+/// One dial; each ring with the name that stands on it.
+pub(super) fn figure(
+    dial: &Dial,
+    rings: &[(String, &Ring)],
+    id: &str,
+    (name, caption): (&str, Markup),
+) -> Markup {
     let (title, desc) = (format!("{id}-t"), format!("{id}-d"));
     let half = PAPER / 2.0;
-    let names: Vec<&str> = rings.iter().map(|ring| ring.name.as_str()).collect();
     html! {
         figure.dial {
             svg role="img" aria-labelledby=(format!("{title} {desc}"))
                 viewBox=(format!("{} {} {PAPER} {PAPER}", -half, -half)) width=(format!("{PAPER}mm")) height=(format!("{PAPER}mm")) {
-                title id=(title) { "Index dial " (names.join(", ")) }
+                title id=(title) { (name) }
                 desc id=(desc) { (words(dial, rings)) }
                 (carrier(dial))
                 (scale(dial))
-                @for (number, ring) in rings.iter().enumerate() { (ring_of(dial, ring, radius(number))) }
+                @for (number, (_, ring)) in rings.iter().enumerate() { (ring_of(dial, ring, radius(number))) }
                 (ring_names(dial, rings))
                 (spindle(dial))
                 (turning_arrow(dial))
                 (axes(&dial.axes, [-half + 13.5, half - 13.5]))
             }
-            figcaption { "Rings from inside: " (names.join(", ")) "." @if page.drawings.dial.as_ref().is_some_and(|d| d.rings.len() > RINGS) { " The other rings are on the other dial." } }
+            figcaption { (caption) }
         }
     }
 }
@@ -91,7 +103,7 @@ fn radius(number: usize) -> f64 {
 }
 
 /// What the picture shows, in words.
-fn words(dial: &Dial, rings: &[Ring]) -> String {
+fn words(dial: &Dial, rings: &[(String, &Ring)]) -> String {
     let rest = |rest: &Rest| {
         format!(
             "{}{} {}",
@@ -102,9 +114,9 @@ fn words(dial: &Dial, rings: &[Ring]) -> String {
     };
     let arc = |arc: &Arc| {
         let (from, to) = (angle(arc.from_deg), angle(arc.to_deg));
-        format!("{}{from} to {to} {}", dial.rotary, word(arc.verdict))
+        format!("{}{from} to {to} {}", dial.rotary, outcome(arc.outcome))
     };
-    let ring = |ring: &Ring| {
+    let ring = |(_, ring): &(String, &Ring)| {
         let arcs = ring.arcs.iter().map(arc);
         let all: Vec<String> = arcs.chain(ring.rests.iter().map(rest)).collect();
         format!("{}: {}", ring.name, all.join(", "))
@@ -204,10 +216,10 @@ fn arc_of(dial: &Dial, arc: &Arc, radius: f64) -> Markup {
 }
 
 /// Names of the rings, along a spoke where no bead and no arc begins or ends.
-fn ring_names(dial: &Dial, rings: &[Ring]) -> Markup {
+fn ring_names(dial: &Dial, rings: &[(String, &Ring)]) -> Markup {
     let mut taken: Vec<f64> = rings
         .iter()
-        .flat_map(|ring| {
+        .flat_map(|(_, ring)| {
             let rests = ring.rests.iter().map(|rest| rest.index_deg);
             rests.chain(ring.arcs.iter().flat_map(|arc| [arc.from_deg, arc.to_deg]))
         })
@@ -229,9 +241,9 @@ fn ring_names(dial: &Dial, rings: &[Ring]) -> Markup {
         });
     let spoke_deg = dial.picture_deg((widest.0 + widest.1) / 2.0);
     html! {
-        @for (number, ring) in rings.iter().enumerate() {
+        @for (number, (name, _)) in rings.iter().enumerate() {
             @let [x, y] = polar(radius(number), spoke_deg);
-            text.ringname x=(format!("{x:.2}")) y=(format!("{:.2}", y + 1.0)) text-anchor="middle" { (ring.name.chars().take(8).collect::<String>()) }
+            text.ringname x=(format!("{x:.2}")) y=(format!("{:.2}", y + 1.0)) text-anchor="middle" { (name.chars().take(8).collect::<String>()) }
         }
     }
 }
@@ -304,7 +316,7 @@ fn table(page: &PageShow, dial: &Dial) -> Markup {
     }
 }
 
-fn standing(rest: &Rest) -> &'static str {
+pub(super) fn standing(rest: &Rest) -> &'static str {
     match rest.outcome {
         Outcome::Reached => word(rest.verdict),
         other => outcome(other),

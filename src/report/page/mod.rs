@@ -5,7 +5,7 @@
 //! or a drawing stands in a `data` element with its raw value and its place in the JSON.
 //!
 //! - `answer`, `troubles`, `tables`, `notes`: the sections; `number`: numbers with their raw value
-//! - `gap`, `dial`, `travel`: the pictures; `ink`: lines, clipping, scales; `style.css`
+//! - `gap`, `dial`, `reached`, `travel`: the pictures; `ink`: lines, clipping, scales; `style.css`
 
 mod answer;
 mod dial;
@@ -13,9 +13,12 @@ mod gap;
 mod ink;
 mod notes;
 mod number;
+mod reached;
 mod tables;
 mod travel;
 mod troubles;
+
+pub use reached::ReachedPage;
 
 use super::CheckReport;
 use super::mark::colour;
@@ -79,6 +82,8 @@ pub struct PageOptions {
     pub date: Date,
     /// Pictures of the setup, where there are any.
     pub pictures: Vec<Picture>,
+    /// Where tools reach, where that was asked for.
+    pub reached: Option<ReachedPage>,
 }
 
 /// The page.
@@ -144,6 +149,7 @@ fn sections(page: &PageShow) -> Markup {
         (troubles::troubles(page))
         (troubles::tightest(page))
         (dial::dial(page))
+        (reached::reached(page))
         (tables::setting_list(page))
         (travel::travel(page))
         (tables::moves(page))

@@ -2,6 +2,7 @@
 
 mod text;
 
+pub(in crate::report) use text::assumed;
 pub use text::reach_text;
 
 use super::json::{JsonError, Warning, all_finite};

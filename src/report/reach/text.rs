@@ -221,7 +221,8 @@ fn nothing(face: &FaceReach) -> String {
     }
 }
 
-fn assumed(assumption: Assumption) -> &'static str {
+/// An assumption in a sentence.
+pub(in crate::report) fn assumed(assumption: Assumption) -> &'static str {
     match assumption {
         Assumption::OwnPartFinished => {
             "The own part stands in its last state; stock still on it is not asked about."
