@@ -104,8 +104,8 @@ pub struct ReachArgs {
     )]
     pub every_deg: f64,
 
-    /// Pieces of a face no longer than this are not split: they stay undecided. For a face larger
-    /// than 24 mm x 24 mm it grows in proportion
+    /// Pieces of a face no longer than this are not split: they stay undecided. It holds for a face of
+    /// 24 mm x 24 mm; for others it is in proportion, down to a tenth
     #[arg(
         long = "grain",
         value_name = "MM",

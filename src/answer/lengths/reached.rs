@@ -3,12 +3,13 @@
 //! A shorter tool brings holder, nose and head lower at every tip, and what is swept on the way down
 //! is then more; an axis comes nearer to one end of its travel. So what is lost at a length stays
 //! lost at all shorter ones, and the shortest is found by halving. Every length that is told was asked
-//! of [`reach`] itself.
+//! of `reach` itself.
 
 use crate::answer::check::{CheckError, Progress, Silent};
 use crate::answer::reach::model::{ReachAnswer, Reason, SeatReach};
-use crate::answer::reach::{ReachOptions, reach};
+use crate::answer::reach::{ReachOptions, reach_with};
 use crate::answer::retool::{stick_out_limits, with_stick_out};
+use crate::answer::scene::ShapeStore;
 use crate::setup::model::{Setup, Tool};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -68,6 +69,7 @@ struct Place {
 /// One tool and what it reaches as set.
 pub(super) struct Reached<'r> {
     setup: &'r Setup,
+    store: ShapeStore,
     ask: &'r ReachedAsk,
     tool: usize,
     places: Vec<Place>,
@@ -77,14 +79,15 @@ pub(super) struct Reached<'r> {
 /// Every tool asked about with what it reaches as set.
 ///
 /// # Errors
-/// As [`reach`].
+/// As [`reach_with`].
 pub(super) fn as_set<'r>(
     setup: &'r Setup,
     ask: &'r ReachedAsk,
     progress: &dyn Progress,
     stop: &'r AtomicBool,
 ) -> Result<BTreeMap<usize, Reached<'r>>, CheckError> {
-    let answer = reach(setup, &ask.options, progress, stop)?;
+    let store = ShapeStore::build(setup)?;
+    let answer = reach_with(setup, &store, &ask.options, progress, stop)?;
     let asked = answer.tools.iter().map(|(number, _)| *number);
     let of = |number: u32| {
         let tool = setup.tools.iter().position(|tool| tool.number == number)?;
@@ -93,6 +96,7 @@ pub(super) fn as_set<'r>(
             tool,
             Reached {
                 setup,
+                store: store.clone(),
                 ask,
                 tool,
                 places,
@@ -156,7 +160,7 @@ impl Reached<'_> {
     /// The shortest multiple of the step that keeps all that is reached as set.
     ///
     /// # Errors
-    /// As [`reach`].
+    /// As [`reach_with`].
     pub(super) fn shortest(&self, step_mm: f64) -> Result<ReachedLengths, CheckError> {
         let mut found = ReachedLengths {
             places: self.places.len(),
@@ -197,7 +201,7 @@ impl Reached<'_> {
     /// What is lost at a gauge length, the first of all; `None` where nothing is.
     ///
     /// # Errors
-    /// As [`reach`].
+    /// As [`reach_with`].
     pub(super) fn lost_at(&self, gauge_length_mm: f64) -> Result<Option<Lost>, CheckError> {
         let set = self.set();
         if (gauge_length_mm - set.gauge_length_mm).abs() < GRAIN_MM {
@@ -261,7 +265,7 @@ impl Reached<'_> {
             bands_from_share: None,
             ..self.ask.options.clone()
         };
-        reach(setup, &options, &Silent, self.stop)
+        reach_with(setup, &self.store, &options, &Silent, self.stop)
     }
 }
 

@@ -59,8 +59,8 @@ pub struct ReachOptions {
     pub parts: Vec<String>,
     /// Names of the seats; empty for all.
     pub seats: Vec<String>,
-    /// Pieces of a face no longer than this are not split: they stay undecided. For a face larger
-    /// than 24 mm x 24 mm it is larger in proportion.
+    /// Pieces of a face no longer than this are not split: they stay undecided. It holds for a face of
+    /// 24 mm x 24 mm; for others it is in proportion, down to a tenth.
     pub grain_mm: f64,
     /// Faces smaller than this are not asked about.
     pub least_area_mm2: f64,

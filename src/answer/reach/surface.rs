@@ -16,9 +16,12 @@ use std::collections::HashMap;
 /// face that was found flat goes.
 const SAME_PLANE: f64 = 1e-6;
 
-/// The grain holds for faces up to this size; larger ones are split as often, so that the work does
-/// not grow with them. What stays undecided along an edge is some 1 / 24 of a face at grain 1.
+/// The grain holds for faces of this size; larger and smaller ones are split as often, so that the work
+/// does not grow with them. What stays undecided along an edge is some 1 / 24 of a face at grain 1.
 const SIZE_OF_GRAIN_MM: f64 = 24.0;
+
+/// Share of the grain below which it does not go for small faces.
+const LEAST_GRAIN: f64 = 0.1;
 
 /// A drill makes bores whose axis is no farther off than this.
 const BORE_ALIGNED: f64 = 1e-3;
@@ -108,8 +111,9 @@ impl<'m> Surface<'m> {
                 faces.faces.len() as u32 + triangle as u32
             });
         }
-        let grain =
-            |area_mm2: &f64| options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(0.1);
+        let grain = |area_mm2: &f64| {
+            options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(LEAST_GRAIN)
+        };
         let grain_2 = |(face, area_mm2): (&Face, &f64)| match face.form {
             FaceForm::Flat { .. } => 0.0,
             // Round faces fall into long slivers.
