@@ -59,8 +59,8 @@ fn holds(list: &[[f64; 2]], angle_deg: f64) -> bool {
 #[track_caller]
 fn assert_symmetric(bands: &Bands, limit_deg: f64, changes_deg: &[f64]) {
     let away = |angle: f64, from: f64| {
-        let marks = changes_deg.iter().chain([&limit_deg]);
-        marks.fold(true, |all, mark| all && (angle.abs() - mark).abs() > from)
+        let mut marks = changes_deg.iter().chain([&limit_deg]);
+        marks.all(|mark| (angle.abs() - mark).abs() > from)
     };
     let near = |place: f64| [-0.06, -0.03, -0.011, 0.011, 0.03, 0.06].map(|off| place + off);
     let coarse = (0..720).map(|half| f64::from(half) * 0.5 - 180.0);

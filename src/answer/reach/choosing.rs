@@ -73,28 +73,11 @@ impl Choosing<'_, '_> {
         if self.some_tip_is_free(cells, &mut open)? {
             return Ok(());
         }
-        if let [cell] = cells {
-            let smooth = cell.smooth.map(|smooth| Cell {
-                tip_from_corner: smooth,
-                ..*cell
-            });
-            let cell = *cell;
-            for tried in [self.pushed_out(&cell), smooth].into_iter().flatten() {
-                if self.is_free(&tried)? {
-                    self.remember(tried.tip_over_middle());
-                    self.settled.free.push(tried);
-                    return Ok(());
-                }
-            }
-            for place in 0..self.places.len() {
-                if let Some(tried) = self.over_place(&cell, &self.places[place])
-                    && self.is_free(&tried)?
-                {
-                    self.places[..=place].rotate_right(1);
-                    self.settled.free.push(tried);
-                    return Ok(());
-                }
-            }
+        if let [cell] = cells
+            && let Some(free) = self.chosen_for(&*cell)?
+        {
+            self.settled.free.push(free);
+            return Ok(());
         }
         if let Some(stop) = self.stopped_everywhere(cells) {
             let stopped = cells.iter().map(|cell| (*cell, stop));
@@ -117,6 +100,30 @@ impl Choosing<'_, '_> {
                 Ok(())
             }
         }
+    }
+
+    /// A cell with tips that are free, made for it alone: pushed out of walls, of the smooth face, or
+    /// where the tool was free before.
+    fn chosen_for(&mut self, cell: &Cell) -> Result<Option<Cell>, CannotAsk> {
+        let smooth = cell.smooth.map(|smooth| Cell {
+            tip_from_corner: smooth,
+            ..*cell
+        });
+        for tried in [self.pushed_out(cell), smooth].into_iter().flatten() {
+            if self.is_free(&tried)? {
+                self.remember(tried.tip_over_middle());
+                return Ok(Some(tried));
+            }
+        }
+        for place in 0..self.places.len() {
+            if let Some(tried) = self.over_place(cell, &self.places[place])
+                && self.is_free(&tried)?
+            {
+                self.places[..=place].rotate_right(1);
+                return Ok(Some(tried));
+            }
+        }
+        Ok(None)
     }
 
     /// Whether one of the tips is free over all cells; then they are settled. What no tip can meet is
