@@ -121,10 +121,10 @@ impl PartQuestion<'_> {
             pose: standing.ok_or(CannotAsk::BadMesh)?.pose,
             ..own.clone()
         };
-        let questions = self.tools.par_iter().flat_map(|ready| {
-            let pairs = faces.par_iter().map(move |face| (ready, *face));
-            pairs
-        });
+        let questions = self
+            .tools
+            .par_iter()
+            .flat_map(|ready| faces.par_iter().map(move |face| (ready, *face)));
         questions
             .map(|(ready, face)| {
                 let asked = BandQuestion {
