@@ -1,9 +1,10 @@
 // Looks at finished pages as a person would: in Chromium, at desktop, phone and paper size, in
 // light and dark. Called by run.py: node check.mjs FOLDER CHROMIUM. For each NAME.html in the
-// folder there is NAME.json, the answer of `check --format json` to the same question.
+// folder there is NAME.json, the answer of `check --format json` to the same question, and where the page
+// has numbers of `reach`, NAME-reach.json.
 
 import { createRequire } from "node:module";
-import { readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
@@ -44,13 +45,14 @@ function pointer(json, at) {
   return keys.reduce((value, key) => (value === undefined ? undefined : value[key]), json);
 }
 
-async function numbers(name, page, json) {
+async function numbers(name, page, json, reach) {
   const tagged = await page.$$eval("[data-at]", (all) =>
     all.map((one) => [one.dataset.at, one.getAttribute("value") ?? one.dataset.value, one.textContent]),
   );
   expect(tagged.length > 20, name, `only ${tagged.length} numbers are tagged`);
   for (const [at, raw, shown] of tagged) {
-    expect(pointer(json, at) === Number(raw), name, `${at}: ${raw}, JSON ${pointer(json, at)}`);
+    const told = at.startsWith("reach#") ? pointer(reach, at.slice("reach#".length)) : pointer(json, at);
+    expect(told === Number(raw), name, `${at}: ${raw}, JSON ${told}`);
     expect(shown.trim() !== "", name, `${at}: nothing is shown`);
   }
   return tagged.length;
@@ -90,6 +92,9 @@ async function one(browser, name) {
   const file = join(folder, `${name}.html`);
   const text = readFileSync(file, "utf8");
   const json = JSON.parse(readFileSync(join(folder, `${name}.json`), "utf8"));
+  const reachFile = join(folder, `${name}-reach.json`);
+  const reach = existsSync(reachFile) ? JSON.parse(readFileSync(reachFile, "utf8")) : undefined;
+  expect(text.includes("reach#") === (reach !== undefined), name, "numbers of reach and their JSON go together");
   await validate(name, text);
   let count = 0;
   for (const scheme of ["light", "dark"]) {
@@ -110,7 +115,7 @@ async function one(browser, name) {
     }
     expect(noise.length === 0, name, `${scheme}: ${noise.slice(0, 3).join(" | ")}`);
     await accessible(name, scheme, page);
-    count = await numbers(name, page, json);
+    count = await numbers(name, page, json, reach);
     await keyboard(name, page);
     if (scheme === "light") {
       for (const paper of PAPERS) {
@@ -135,7 +140,7 @@ async function keyboard(name, page) {
 // One gap drawing and one dial by themselves.
 async function pictures(name, page) {
   await page.setViewportSize({ width: 1280, height: 900 });
-  for (const [what, selector] of [["gap", "figure.gap .views"], ["dial", "figure.dial svg"]]) {
+  for (const [what, selector] of [["gap", "figure.gap .views"], ["dial", "figure.dial svg"], ["reached", "#reached .dials"]]) {
     const element = await page.$(selector);
     if (element) await element.screenshot({ path: join(folder, `${name}-${what}.png`) });
   }

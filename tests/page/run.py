@@ -18,6 +18,8 @@ ROOT = HERE.parent.parent
 FOLDER = ROOT / "target" / "page"
 DATE = "2026-03-31"
 NASTY = "<b>\"q\" & 'x' / \\\\ Gehäuse 外壳 עברית</b>"
+# Where tools reach, for one page: coarse and few, so that it is soon there.
+REACHED = ["--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-98", "--face", "flat-188"]
 # Name of the page, job, further arguments for both commands.
 PAGES = [
     ("horizontal", "horizontal.toml", []),
@@ -54,9 +56,10 @@ def lapidary(*words):
     return done
 
 
-def page(name, job, more):
-    """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json."""
-    fixed = ["--date", DATE, "--no-pictures", *more]
+def page(name, job, more, reached=()):
+    """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json; with reached
+    NAME-reach.json too."""
+    fixed = ["--date", DATE, "--no-pictures", *more, *(["--reached", *reached] if reached else [])]
     html = FOLDER / f"{name}.html"
     code = lapidary("report", job, "-o", html, "--threads", 2, *fixed).returncode
     again = FOLDER / "again.htm"
@@ -68,6 +71,10 @@ def page(name, job, more):
     answer = lapidary("check", job, "--format", "json", "-o", FOLDER / f"{name}.json", *units)
     if answer.returncode != code:
         sys.exit(f"{name}: report ends with {code}, check with {answer.returncode}")
+    if reached:
+        words = [word for word in more if not word.startswith("--no-")]
+        lapidary("reach", job, "--format", "json", "-o", FOLDER / f"{name}-reach.json", "--index", 0,
+                 "--bands", *reached, *words)
 
 
 def nasty():
@@ -91,13 +98,15 @@ def main():
     """Makes the pages and looks at them."""
     FOLDER.mkdir(parents=True, exist_ok=True)
     for old in FOLDER.glob("*.*"):
-        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in dict.fromkeys(
-                name for name, *_ in PAGES):
+        known = [known for name, *_ in PAGES for known in (name, f"{name}-reach")]
+        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in (*known, "reached", "reached-reach"):
             old.unlink()
     browser = chromium()
     packages()
     for name, job, more in PAGES:
         page(name, ROOT / "demo-models" / job, more)
+    page("reached", ROOT / "demo-models" / "horizontal.toml",
+         ["--tool", "3", "--seat", "1.1", "--seat", "1.2", "--no-lengths", "--no-remedies"], REACHED)
     page("nasty", nasty(), ["--tool", "3", "--no-lengths", "--no-remedies"])
     looked = subprocess.run(["node", HERE / "check.mjs", FOLDER, browser], check=False)
     if shutil.which("pdftoppm"):

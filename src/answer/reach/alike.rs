@@ -125,10 +125,10 @@ impl PartQuestion<'_> {
         };
         let own_lids = self.bodies.lids.of_all(std::slice::from_ref(&own));
         let bed_lids = self.bodies.lids.of_all(&self.scene.bed);
-        let questions = self.tools.par_iter().flat_map(|ready| {
-            let pairs = faces.par_iter().map(move |face| (ready, *face));
-            pairs
-        });
+        let questions = self
+            .tools
+            .par_iter()
+            .flat_map(|ready| faces.par_iter().map(move |face| (ready, *face)));
         questions
             .map(|(ready, face)| {
                 let asked = BandQuestion {

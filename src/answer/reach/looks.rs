@@ -31,13 +31,14 @@ pub fn look_of(body: &Body, approach_from_group: &Pose) -> u64 {
     hasher.finish()
 }
 
-/// An edge of a flat piece: its plane as rounded numbers, its ends, how often it runs this way round.
-type Edge = ([i64; 4], [i64; 3], [i64; 3], i32);
+/// An edge of a flat piece: its plane as rounded numbers, and its ends.
+type Edge = ([i64; 4], [i64; 3], [i64; 3]);
 
 /// Outlines of the flat pieces of a surface: edges between two triangles of one plane cancel out, and what
 /// is left tells the pieces apart from all others, whichever triangles they were cut into.
-fn outlines(mesh: &Mesh, approach_from_body: &Pose) -> Vec<Edge> {
-    let mut edges: HashMap<([i64; 4], [i64; 3], [i64; 3]), i32> = HashMap::new();
+/// Each with how often it runs this way round.
+fn outlines(mesh: &Mesh, approach_from_body: &Pose) -> Vec<(Edge, i32)> {
+    let mut edges: HashMap<Edge, i32> = HashMap::new();
     for triangle in &mesh.triangles {
         let corners = triangle.map(|corner| approach_from_body * mesh.vertices[corner as usize]);
         let [a, b, c] = corners;
@@ -58,9 +59,7 @@ fn outlines(mesh: &Mesh, approach_from_body: &Pose) -> Vec<Edge> {
         }
     }
     let left = edges.into_iter().filter(|(_, ways)| *ways != 0);
-    let mut left: Vec<Edge> = left
-        .map(|((plane, from, to), ways)| (plane, from, to, ways))
-        .collect();
+    let mut left: Vec<(Edge, i32)> = left.collect();
     left.sort_unstable();
     left
 }
