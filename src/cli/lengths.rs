@@ -1,8 +1,9 @@
 //! `lapidary lengths`: load, ask, report.
 
-use super::args::{Format, LengthsArgs, Units};
+use super::args::{Format, Units};
 use super::check::{NoAnswer, files_of, in_threads, load_job, told};
 use super::exit::Exit;
+use super::lengths_args::LengthsArgs;
 use super::output;
 use super::progress::progress;
 use super::{say, stop};

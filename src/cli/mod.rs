@@ -1,8 +1,7 @@
 //! Arguments, files, progress, exit codes.
 //!
-//! - [`args`], [`reach_args`]: the command line
-//! - [`check`], [`reach`]: load, ask, report; [`exit`]: what the program says to its caller
-//! - [`lengths`]: load, ask, report; [`exit`]: what the program says to its caller
+//! - [`args`], [`lengths_args`], [`reach_args`]: the command line
+//! - [`check`], [`lengths`], [`reach`]: load, ask, report; [`exit`]: what the program says to its caller
 //! - [`features`]: faces and features of one mesh
 //! - [`report`]: the page, with pictures by the viewer program where it is there
 //! - [`output`]: a report written whole or not at all
@@ -15,6 +14,7 @@ pub mod check;
 pub mod exit;
 pub mod features;
 pub mod lengths;
+pub mod lengths_args;
 pub mod output;
 pub mod pages;
 pub mod progress;
