@@ -378,3 +378,60 @@ fn box_of(points: &[Point3<f64>]) -> Vec<[Point3<f64>; 3]> {
         .flat_map(|q| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
     halves.map(|corners| corners.map(at)).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::mesh::Chord;
+
+    fn found(triangles: &[[Point3<f64>; 3]]) -> Soundness {
+        let (mesh, _) = Mesh::from_triangles(triangles, Chord::Stated(0.0)).unwrap();
+        soundness(&mesh)
+    }
+
+    fn cube() -> Vec<[Point3<f64>; 3]> {
+        box_of(&[Point3::origin(), Point3::new(10.0, 10.0, 10.0)])
+    }
+
+    fn area_mm2(triangles: &[[Point3<f64>; 3]]) -> f64 {
+        let area = |t: &[Point3<f64>; 3]| (t[1] - t[0]).cross(&(t[2] - t[0])).norm() * 0.5;
+        triangles.iter().map(area).sum()
+    }
+
+    #[test]
+    fn a_flat_lid_where_a_face_is_missing() {
+        assert!(found(&cube()).is_sound());
+        let open = found(&cube()[2..]);
+        assert_eq!((open.open_edges, open.turned.len()), (4, 0));
+        assert!((area_mm2(&open.lids) - 100.0).abs() < 1e-9);
+        assert!(open.lids.iter().flatten().all(|corner| corner.z == 0.0));
+        let flipped: Vec<_> = cube()[2..].iter().map(|[a, b, c]| [*a, *c, *b]).collect();
+        assert_eq!(found(&flipped).turned, vec![true]);
+    }
+
+    #[test]
+    fn a_box_where_the_rim_is_not_flat_or_all_is_loose() {
+        // Without the bottom and a side.
+        let open = found(&[&cube()[2..4], &cube()[6..]].concat());
+        assert!((area_mm2(&open.lids) - 600.0).abs() < 1e-9);
+        let loose: Vec<_> = cube()
+            .iter()
+            .map(|t| t.map(|p| p + (t[0] - t[1]) * 0.001 + (t[2] - t[0]) * 0.002))
+            .collect();
+        let all = found(&loose);
+        assert!(
+            all.open_edges == 36 && area_mm2(&all.lids) > 600.0,
+            "{all:?}"
+        );
+    }
+
+    #[test]
+    fn a_seam_of_a_micrometre_has_no_lid_and_a_turned_triangle_is_told() {
+        let mut seam = cube();
+        seam[0] = seam[0].map(|p| Point3::new(p.x + 5e-4, p.y, p.z));
+        assert_eq!(found(&seam).lids, Vec::<[Point3<f64>; 3]>::new());
+        let mut mixed = cube();
+        mixed[3].swap(0, 1);
+        assert_eq!(found(&mixed).mixed, vec![true]);
+    }
+}
