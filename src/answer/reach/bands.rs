@@ -355,6 +355,24 @@ impl BandQuestion<'_> {
         }
     }
 
+    /// How far the angle moves an element and bodies of a kind against one another, and room for rounding.
+    fn moved_mm(&self, element: usize, kind: Kind, held: &Held, place: &Place) -> f64 {
+        let moved_mm = match kind {
+            Kind::Own | Kind::Work => {
+                let raised_mm = held.raised_mm(place);
+                let tool_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
+                // They meet where both are: what the nearer of the two can move is enough.
+                let far_mm = match kind {
+                    Kind::Own => tool_mm.min(held.far_mm(place)),
+                    _ => tool_mm,
+                };
+                held.shift_mm + far_mm * held.half_rad
+            }
+            Kind::Bed => held.shift_mm + held.swing_mm(place),
+        };
+        moved_mm + ROOM_MM
+    }
+
     /// Whether an element is surely free of bodies, or surely stopped.
     fn element_over(
         &self,

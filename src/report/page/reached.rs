@@ -203,7 +203,7 @@ fn table(page: &PageShow, frame: &Dial, dials: &[ReachedDial]) -> Markup {
                         tr {
                             th scope="row" { (dial.name) }
                             td { (dial.side) }
-                            td { (ring.ring.name) }
+                            td.face { (ring.ring.name) }
                             td { (arcs(frame, ring)) (rests(page, dial, ring)) }
                             td { @if let Some(seat) = &ring.worst_seat { (seat) } @else { "–" } }
                         }
