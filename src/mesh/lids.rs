@@ -6,7 +6,7 @@ use super::edges::EdgeTable;
 use super::shells::inside_out_shells;
 use super::weld::index_u32;
 use nalgebra::{Point3, Vector3};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Corners of open edges this near to each other are one: what is slimmer lets no cutter through.
 const NEAR_MM: f64 = 1.0e-3;
@@ -52,8 +52,9 @@ impl Soundness {
 /// Finds what a mesh leaves open.
 ///
 /// A rim is a loop of open edges. What is missing behind it is taken to lie in the plane of a flat rim,
-/// and in the box round any other; behind loose sheets, which have a rim and no inside, in the
-/// box round all of them. An open shell is inside out where it is so with its lids.
+/// and in the box round any other. Shells whose rims lie near each other are one body; where several
+/// bodies are open, or loose sheets have a rim and no inside, there is the box round all rims besides: they
+/// may belong together. An open shell is inside out where its body is so with its lids.
 ///
 /// # Guarantees
 /// A lid over a flat rim covers all that the rim encloses, whatever its form. Seams narrower than a
@@ -125,21 +126,22 @@ impl Rims {
             let [a, b] = edge.ends.map(|end| root(&mut group, end));
             group.insert(a.max(b), a.min(b));
         }
-        let mut uses: BTreeMap<[u32; 2], usize> = BTreeMap::new();
+        // Edges that run opposite ways meet and are closed; those that run the same way are not.
+        let mut ways: BTreeMap<[u32; 2], i64> = BTreeMap::new();
         let key = |[a, b]: [u32; 2]| [a.min(b), a.max(b)];
+        let way = |[a, b]: [u32; 2]| if a < b { 1 } else { -1 };
         for edge in &open {
-            *uses.entry(key(edge.ends)).or_default() += 1;
+            *ways.entry(key(edge.ends)).or_default() += way(edge.ends);
         }
         let (mut edges, mut shells): (BTreeMap<_, Vec<_>>, BTreeMap<_, Vec<_>>) =
             (BTreeMap::new(), BTreeMap::new());
         for edge in open {
             let of = root(&mut group, edge.ends[0]);
             shells.entry(of).or_default().push(edge.shell);
-            // What two triangles have after all, or what is a point, is closed.
-            let left = uses.entry(key(edge.ends)).or_default();
-            let is_open = *left % 2 == 1 && edge.ends[0] != edge.ends[1];
-            *left = if is_open { 0 } else { *left };
-            if is_open {
+            // What meets another after all, or what is a point, is closed.
+            let left = ways.entry(key(edge.ends)).or_default();
+            if *left * way(edge.ends) > 0 && edge.ends[0] != edge.ends[1] {
+                *left -= way(edge.ends);
                 edges.entry(of).or_default().push(edge);
             }
         }
@@ -153,13 +155,20 @@ impl Rims {
     /// Makes lids; finds open shells that are inside out.
     fn close(&self, mesh: &Mesh, found: &mut Soundness) {
         let place = |corner: u32| mesh.vertices[corner as usize];
-        let corners_of = open_corners(mesh);
-        let extent_of: BTreeMap<u32, Extent> = corners_of
-            .iter()
-            .map(|(shell, corners)| (*shell, extent(corners)))
-            .collect();
         let mut sides = Sides::new(mesh);
-        let mut loose = Vec::new();
+        for shells in self.shells.values() {
+            sides.join(shells);
+        }
+        let mut corners_of: BTreeMap<u32, Vec<Point3<f64>>> = BTreeMap::new();
+        for (shell, corners) in open_corners(mesh) {
+            let body = root(&mut sides.body, shell);
+            corners_of.entry(body).or_default().extend(corners);
+        }
+        let corners_of = corners_of.iter();
+        let has_inside: BTreeMap<u32, bool> = corners_of
+            .map(|(body, corners)| (*body, extent(corners) == Extent::Space))
+            .collect();
+        let (mut all_rims, mut bodies, mut loose) = (Vec::new(), BTreeSet::new(), 0);
         for (group, edges) in &self.edges {
             let rim: Vec<Point3<f64>> = edges.iter().flat_map(|e| e.ends.map(place)).collect();
             let of_rim = extent(&rim);
@@ -167,25 +176,24 @@ impl Rims {
                 continue;
             }
             found.open_edges += edges.len() as u64;
-            let shells = &self.shells[group];
-            let all = shells.iter().flat_map(|shell| &corners_of[shell]);
-            let has_inside = shells.iter().any(|shell| extent_of[shell] == Extent::Space)
-                || extent(&all.copied().collect::<Vec<_>>()) == Extent::Space;
-            if !has_inside {
-                loose.push(rim);
+            all_rims.extend_from_slice(&rim);
+            let body = root(&mut sides.body, self.shells[group][0]);
+            bodies.insert(body);
+            if !has_inside[&body] {
+                loose += 1;
                 continue;
             }
             let middle = middle(&rim);
             let lid = |edge: &OpenEdge| [middle, place(edge.ends[1]), place(edge.ends[0])];
-            sides.join(shells, edges.iter().map(lid));
+            sides.add(body, edges.iter().map(lid));
             if of_rim == Extent::Plane {
                 found.lids.extend(edges.iter().map(lid));
             } else {
                 found.lids.extend(box_of(&rim));
             }
         }
-        if loose.len() > 1 {
-            found.lids.extend(box_of(&loose.concat()));
+        if bodies.len() > 1 || loose > 1 {
+            found.lids.extend(box_of(&all_rims));
         }
         sides.turn(mesh, found);
     }
@@ -208,14 +216,19 @@ impl Sides {
         }
     }
 
-    fn join(&mut self, shells: &[u32], lids: impl Iterator<Item = [Point3<f64>; 3]>) {
+    fn join(&mut self, shells: &[u32]) {
         for pair in shells.windows(2) {
             let [a, b] = [pair[0], pair[1]].map(|shell| root(&mut self.body, shell));
             self.body.insert(a.max(b), a.min(b));
         }
+        // A body that is closed after all has its side, too.
+        self.lids_mm3.entry(shells[0]).or_default();
+    }
+
+    fn add(&mut self, body: u32, lids: impl Iterator<Item = [Point3<f64>; 3]>) {
         let origin = self.origin;
         let volume_mm3: f64 = lids.map(|lid| volume_mm3(lid, &origin)).sum();
-        *self.lids_mm3.entry(shells[0]).or_default() += volume_mm3;
+        *self.lids_mm3.entry(body).or_default() += volume_mm3;
     }
 
     /// Notes bodies that are inside out, unless they lie within another, as cavities do.
@@ -433,5 +446,87 @@ mod tests {
         let mut mixed = cube();
         mixed[3].swap(0, 1);
         assert_eq!(found(&mixed).mixed, vec![true]);
+    }
+
+    /// Whether a lid is over a place in plan.
+    fn covers(lids: &[[Point3<f64>; 3]], x: f64, y: f64) -> bool {
+        lids.iter().any(|[a, b, c]| {
+            let side = |a: &Point3<f64>, b: &Point3<f64>| {
+                (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x)
+            };
+            let sides = [side(a, b), side(b, c), side(c, a)];
+            let flat = side(a, b) + side(b, c) + side(c, a) == 0.0;
+            let all = |fits: fn(&f64) -> bool| sides.iter().all(fits);
+            !flat && (all(|side| *side >= 0.0) || all(|side| *side <= 0.0))
+        })
+    }
+
+    fn moved(triangles: &[[Point3<f64>; 3]], by: [f64; 3]) -> Vec<[Point3<f64>; 3]> {
+        let by = Vector3::from(by);
+        triangles.iter().map(|t| t.map(|p| p + by)).collect()
+    }
+
+    #[test]
+    fn rims_of_two_copies_do_not_close_each_other() {
+        let open = &cube()[2..];
+        let twice = found(&[open.to_vec(), moved(open, [0.0, 0.0, 5e-4])].concat());
+        assert!(covers(&twice.lids, 3.0, 4.0), "{twice:?}");
+    }
+
+    #[test]
+    fn a_flange_that_is_a_sheet_of_its_own_leaves_the_mouth_open() {
+        let inner = [(0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)];
+        let outer = [(-2.0, -2.0), (12.0, -2.0), (12.0, 12.0), (-2.0, 12.0)];
+        let at = |(x, y): (f64, f64)| Point3::new(x, y, -5e-4);
+        let mut flange = Vec::new();
+        for k in 0..4 {
+            let (a, b) = (at(inner[k]), at(inner[(k + 1) % 4]));
+            let (c, d) = (at(outer[(k + 1) % 4]), at(outer[k]));
+            flange.extend([[a, b, c], [a, c, d]]);
+        }
+        let turned: Vec<_> = flange.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
+        for flange in [flange, turned] {
+            let open = found(&[cube()[2..].to_vec(), flange].concat());
+            assert!(covers(&open.lids, 3.0, 4.0), "{open:?}");
+        }
+    }
+
+    #[test]
+    fn curved_sheets_apart_from_each_other_are_covered_together() {
+        let mut sheets = Vec::new();
+        for sheet in 0..8_u32 {
+            let at = |step: u32, z: f64| {
+                let seam = f64::from(step) * 1e-5 + f64::from(sheet) * 1e-9;
+                let turn = (f64::from(sheet) + f64::from(step) / 4.0) * 45_f64.to_radians() - seam;
+                Point3::new(110.0 * turn.cos(), 110.0 * turn.sin(), z)
+            };
+            for step in 0..4 {
+                let [a, b] = [at(step, 0.0), at(step + 1, 0.0)];
+                let [c, d] = [at(step + 1, 50.0), at(step, 50.0)];
+                sheets.extend([[a, b, c], [a, c, d]]);
+            }
+        }
+        let open = found(&sheets);
+        assert!(covers(&open.lids, 3.0, 4.0), "{open:?}");
+    }
+
+    #[test]
+    fn loose_faces_near_each_other_have_sides() {
+        let faces = cube();
+        let mut loose = Vec::new();
+        for (number, face) in faces.chunks(2).enumerate() {
+            loose.extend(moved(
+                face,
+                [number as f64 * 7e-8, 0.0, number as f64 * 5e-8],
+            ));
+        }
+        let good = found(&loose);
+        assert_eq!((good.lids.len(), good.turned.contains(&true)), (0, false));
+        let flipped: Vec<_> = loose.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
+        let turned = found(&flipped).turned;
+        assert!(
+            !turned.is_empty() && turned.iter().all(|turned| *turned),
+            "{turned:?}"
+        );
     }
 }

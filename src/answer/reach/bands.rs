@@ -437,24 +437,6 @@ impl BandQuestion<'_> {
         Ok(stopped.then_some(false))
     }
 
-    /// By how much an element moves against bodies over the interval, at most.
-    fn moved_mm(&self, element: usize, kind: Kind, held: &Held, place: &Place) -> f64 {
-        let moved_mm = match kind {
-            Kind::Own | Kind::Work => {
-                let raised_mm = held.raised_mm(place);
-                let tool_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
-                // They meet where both are: what the nearer of the two can move is enough.
-                let far_mm = match kind {
-                    Kind::Own => tool_mm.min(held.far_mm(place)),
-                    _ => tool_mm,
-                };
-                held.shift_mm + far_mm * held.half_rad
-            }
-            Kind::Bed => held.shift_mm + held.swing_mm(place),
-        };
-        moved_mm + ROOM_MM
-    }
-
     /// Whether an element made smaller by `core_mm` (larger where it is below 0) meets bodies at the
     /// middle tip, or on the way down to it.
     fn stopped(
