@@ -126,3 +126,43 @@ fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
     let width: f64 = all.map(|[low, high]| high - low).sum();
     assert!(width < 0.2, "{bands:?}");
 }
+
+/// A face that looks at the spindle at an angle below 0 has no hole in its band there, although the first
+/// steps of these limits do not meet it.
+#[test]
+fn the_angle_of_a_face_ends_no_band_where_limits_go_below_zero() {
+    let [mut level, mut asked] = [0, 0];
+    for side in [2, 4] {
+        let shop = Shop::with_cuts("")
+            .change(
+                "machine.toml",
+                "step_deg = 1",
+                "step_deg = 1\nlimits_deg = [-121, 120]",
+            )
+            .change("job.toml", "sides = [1]", &format!("sides = [{side}]"))
+            .mesh(
+                "finished.stl",
+                &cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 46.0]),
+            );
+        let setup = shop.load().unwrap_or_else(|f| panic!("{:#?}", f.0)).setup;
+        let options = ReachOptions {
+            tools: vec![2],
+            bands_from_share: Some(0.95),
+            at_indexes: false,
+            least_area_mm2: 0.0,
+            ..ReachOptions::default()
+        };
+        let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+        for face in &found.parts[0].faces {
+            asked += 1;
+            let bands = face.tools[0].seats[0].bands.clone().unwrap();
+            level += usize::from(
+                bands
+                    .reached_deg
+                    .iter()
+                    .any(|[low, high]| *low < -90.1 && *high > -89.9),
+            );
+        }
+    }
+    assert_eq!((asked, level), (12, 1));
+}

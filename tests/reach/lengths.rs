@@ -135,3 +135,15 @@ fn a_shallow_bore_of_the_holder_ends_it_before_the_face_does() {
         matches!(tool.proposal, Proposal::Set { gauge_length_mm, .. } if gauge_length_mm == 125.0)
     );
 }
+
+#[test]
+fn no_length_is_told_that_the_holder_does_not_allow() {
+    // Screwed on, and no multiple of the step.
+    let shop = shop("").change("tools.toml", "stick_out = 60", "stick_out = 60.4\ngrip = 0");
+    let setup = shop.load().unwrap().setup;
+    let answer = found(&setup, &[floor(&setup)], 1.0);
+    let tool = answer.tools.iter().find(|t| t.range.tool == 22).unwrap();
+    let reached = tool.reached.as_ref().unwrap();
+    assert_eq!((reached.places, reached.shortest_mm), (1, None));
+    assert_eq!(tool.proposal, Proposal::NoStepInRange);
+}

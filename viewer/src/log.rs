@@ -125,7 +125,7 @@ fn ring(state: &State) -> Option<Ring<'_>> {
                     .collect(),
             )
         }
-        Reached::Asking | Reached::NoArcs => None,
+        Reached::Asking | Reached::NoArcs | Reached::Refused => None,
     };
     Some(Ring {
         tool: state.setup.tools.get(asked.tool)?.number,

@@ -50,6 +50,8 @@ pub enum Reached {
     Arcs(Vec<Arc>),
     /// A drill or a tap reaches at one angle, or the machine does not say which way it turns.
     NoArcs,
+    /// No answer came; the notice says why.
+    Refused,
 }
 
 /// The face of the finished part at a seat that a ray meets first; `None` where it meets only stock.

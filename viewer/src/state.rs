@@ -351,6 +351,9 @@ impl State {
             Reply::Refused(generation, message) if generation == self.generation => {
                 self.stage = None;
                 self.notice = Some(message);
+                if let Some((_, reached @ Reached::Asking)) = &mut self.reached {
+                    *reached = Reached::Refused;
+                }
                 Vec::new()
             }
             _ => Vec::new(),

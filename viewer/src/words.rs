@@ -43,6 +43,7 @@ pub fn reached(state: &State) -> [String; 2] {
     let tool = tool.map_or(0, |tool| tool.number);
     let told = match told {
         Reached::Asking => "asking".to_owned(),
+        Reached::Refused => "no answer: see the notice".to_owned(),
         Reached::NoArcs => "no arcs for this kind of tool".to_owned(),
         Reached::Arcs(arcs) if arcs.is_empty() => "at no angle".to_owned(),
         Reached::Arcs(arcs) => {

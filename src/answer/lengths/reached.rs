@@ -1,9 +1,10 @@
 //! How short a tool may be set and still reach all faces that it reaches as set.
 //!
 //! A shorter tool brings holder, nose and head lower at every tip, and what is swept on the way down
-//! is then more; an axis comes nearer to one end of its travel. So what is lost at a length stays
-//! lost at all shorter ones, and the shortest is found by halving. Every length that is told was asked
-//! of `reach` itself.
+//! is then more; an axis comes nearer to one end of its travel. So what is lost at a length is lost at
+//! shorter ones, but for a wide shank that is drawn in until only its neck is left: the shortest is
+//! found by halving, and there may be a shorter one then. Every length that is told was asked of `reach`
+//! itself.
 
 use crate::answer::check::{CheckError, Progress, Silent};
 use crate::answer::reach::model::{ReachAnswer, Reason, SeatReach};
@@ -174,8 +175,12 @@ impl Reached<'_> {
         let holder_mm = set.gauge_length_mm - set.stick_out_mm;
         let least_mm = holder_mm + stick_out_limits(set).least_mm;
         let steps = |length_mm: f64| ((length_mm - GRAIN_MM) / step_mm).ceil().max(0.0) as u64;
-        // The first that may do, and the one that does or nearly: as set, or just above.
-        let (mut low, mut high) = (steps(least_mm), steps(set.gauge_length_mm));
+        // The first that may do, and the one that does or nearly: as set, or just above where the
+        // holder allows it.
+        let most_mm = stick_out_limits(set).most_mm.unwrap_or(f64::INFINITY);
+        let most = ((holder_mm + most_mm + GRAIN_MM) / step_mm).floor();
+        let (mut low, set_steps) = (steps(least_mm), steps(set.gauge_length_mm));
+        let mut high = set_steps.min(most.max(0.0) as u64);
         let length_mm = |steps: u64| steps as f64 * step_mm;
         if low > high {
             return Ok(found);

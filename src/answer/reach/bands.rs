@@ -142,9 +142,13 @@ impl BandQuestion<'_> {
             };
             let at_zero = self.machine_from_part().rotation * normal;
             if let Some(level_deg) = self.scene.kinematics.facing_angle_deg(at_zero) {
-                let turns = [0.0, 90.0, 180.0, 270.0].map(|turn| wrap_deg(level_deg + turn));
-                let inside = |turn: &f64| *turn > low_deg && *turn < high_deg;
-                ends.extend(turns.into_iter().filter(inside));
+                for turn_deg in [0.0, 90.0, 180.0, 270.0].map(|turn| wrap_deg(level_deg + turn)) {
+                    // Limits may hold the same angle below 0, or more than once.
+                    let first = ((low_deg - turn_deg) / 360.0).ceil();
+                    let all = (0..).map(|round| turn_deg + 360.0 * (first + f64::from(round)));
+                    let inside = all.take_while(|turn| *turn < high_deg);
+                    ends.extend(inside.filter(|turn| *turn > low_deg));
+                }
             }
         }
         ends.sort_by(f64::total_cmp);

@@ -15,6 +15,9 @@ use crate::report::text::number::angle;
 use crate::value::wrap_deg;
 use maud::{Markup, html};
 
+/// An angle this little off a number of three places, in thousandths, is that number.
+const ROUNDING: f64 = 1e-6;
+
 /// Numbers whose home is the JSON of `reach` have this before their pointer.
 const REACH: &str = "reach#";
 
@@ -59,7 +62,7 @@ pub(super) fn reached(page: &PageShow) -> Markup {
 /// What was asked, and what was not.
 fn asked(reached: &ReachedPage) -> Markup {
     let options = &reached.options;
-    let percent = options.bands_from_share.unwrap_or_default() * 100.0;
+    let percent = (options.bands_from_share.unwrap_or_default() * 1e6).round() / 1e4;
     html! {
         p {
             "A face counts as reached where at least " (percent) " % of it is, by a tool that comes down along the \
@@ -228,7 +231,15 @@ fn arcs(frame: &Dial, ring: &ReachedRing) -> Markup {
 
 /// An end within one turn, with its place in the JSON.
 fn end(ring: &ReachedRing, end: &BandEnd) -> Markup {
-    let shown = angle(wrap_deg(end.deg));
+    // What is reached is told no wider than it is, what is undecided no narrower.
+    let up = end.is_upper != end.is_reached;
+    let thousandths = wrap_deg(end.deg) * 1e3;
+    let rounded = if up {
+        (thousandths - ROUNDING).ceil()
+    } else {
+        (thousandths + ROUNDING).floor()
+    };
+    let shown = angle(rounded / 1e3);
     let Some([part, face, tool]) = ring.place else {
         return html! { (shown) };
     };

@@ -172,17 +172,23 @@ fn tool_line(tool: &ToolReach) -> String {
 fn band_lines(tool: &ToolReach) -> Vec<String> {
     let told = |seat: &SeatReach| {
         let bands = seat.bands.as_ref()?;
-        let list = |list: &[[f64; 2]]| {
-            let band = |[low, high]: &[f64; 2]| format!("{} to {}", degrees(*low), degrees(*high));
+        // What is reached is told no wider than it is, what is undecided no narrower.
+        let list = |list: &[[f64; 2]], outward: f64| {
+            let rounded =
+                |angle_deg: f64, up: f64| degrees((angle_deg * 1e4 * up).floor() * up / 1e4);
+            let band = |[low, high]: &[f64; 2]| {
+                let (low, high) = (rounded(*low, outward), rounded(*high, -outward));
+                format!("{low} to {high}")
+            };
             list.iter().map(band).collect::<Vec<_>>().join(", ")
         };
         let mut line = format!("seat {}: ", seat.seat);
         line += &match bands.reached_deg.is_empty() {
             true => "no band".to_owned(),
-            false => list(&bands.reached_deg),
+            false => list(&bands.reached_deg, -1.0),
         };
         if !bands.undecided_deg.is_empty() {
-            line += &format!("; undecided {}", list(&bands.undecided_deg));
+            line += &format!("; undecided {}", list(&bands.undecided_deg, 1.0));
         }
         Some(line)
     };
