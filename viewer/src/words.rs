@@ -54,8 +54,13 @@ pub fn reached(state: &State) -> [String; 2] {
             let (reached, unknown) = (degrees(Verdict::Clear), degrees(Verdict::Unknown));
             // What is proved is rounded down, what is not up.
             let tenths = [(reached * 10.0).floor(), (unknown * 10.0).ceil()];
-            let [reached, unknown] = tenths.map(|tenths| tenths / 10.0);
-            format!("over {reached:.1} deg, unknown {unknown:.1}")
+            // No minus sign before a zero.
+            let [reached, unknown] = tenths.map(|tenths| tenths / 10.0 + 0.0);
+            if reached == 0.0 {
+                format!("unknown, over {unknown:.1} deg")
+            } else {
+                format!("{reached:.1} deg, unknown {unknown:.1}")
+            }
         }
     };
     [face, format!("T{tool} reaches it: {told}")]
