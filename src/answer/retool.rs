@@ -121,7 +121,7 @@ impl StickOutEnd {
         match self {
             Self::Edges => "length of the cutting edges",
             Self::Usable => "usable length (LU)",
-            Self::Bore => "depth of the holder's bore (LSCX)",
+            Self::Bore => "depth of the holder's bore or collet (LSCX)",
             Self::Grip => "shank grip",
             Self::ScrewedOn => "screwed on, not gripped: its length is fixed",
         }

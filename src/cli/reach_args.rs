@@ -82,8 +82,8 @@ pub struct ReachArgs {
     #[arg(long, help_heading = "How to ask")]
     pub bands: bool,
 
-    /// How exactly the ends of bands are found: some so much about each stays undecided. A coarser
-    /// one is found much sooner
+    /// How exactly the ends of bands are found. What pieces of a face at the grain leave open stays
+    /// undecided besides (see --grain). A coarser end is found sooner
     #[arg(
         long = "bands-to",
         value_name = "DEG",

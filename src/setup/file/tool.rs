@@ -78,7 +78,7 @@ pub struct ToolFile {
     /// Shortest grip of the shank in the holder (default 2.5 x DMM; common practice, no source).
     /// 0: the cutter is screwed on, and its length cannot be set.
     pub grip: Option<f64>,
-    /// Clamping length maximum: how deep the shank goes into the holder's bore, with its stop screw
+    /// Clamping length maximum: how deep the shank goes into the bore or collet of the holder, with its stop screw
     /// taken out. With OAL it bounds how short the tool can be set.
     pub LSCX: Option<f64>,
 }
