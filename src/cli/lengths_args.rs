@@ -12,7 +12,8 @@ Examples:
 
 Exit codes:
   0    a length for every tool that cuts (or was asked about, with --reached)
-  1    a tool for which no length works, no step lies in its range, or that reaches nothing
+  1    a tool for which no length works, no step lies in its range, or that
+       reaches nothing
   2    no answer: wrong arguments, faults in the files, output not written
   3    none of these, but something is unknown
   130  stopped with Ctrl-C; nothing was written";

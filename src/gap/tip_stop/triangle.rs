@@ -391,9 +391,9 @@ fn edge_foot_mm(underside: &Underside, apart_mm: f64, rise: f64) -> f64 {
 /// off by some square of it.
 const CLOSE: f64 = 1e-12;
 
-/// A root of a function that is below zero before it and above it behind, by halving with secant steps (Illinois variant of
-/// false position; Dowell and Jarratt 1971, from memory), to a value of `close`. Only the lower value rests
-/// on it.
+/// A root of a function that is below zero before it and above it behind, by halving with secant
+/// steps (Illinois variant of false position; Dowell and Jarratt 1971, from memory), to a value of
+/// `close`. Only the lower value rests on it.
 fn rising_root(mut low: f64, mut high: f64, close: f64, value: impl Fn(f64) -> f64) -> f64 {
     let (mut at_low, mut at_high) = (value(low), value(high));
     for step in 0..60 {
