@@ -88,6 +88,33 @@ pub fn group_gap(
     })
 }
 
+/// An upper value of the gap of one pair of parts alone, over a motion without a turn; infinity where
+/// there is no such pair.
+///
+/// # Guarantees
+/// Parts are convex. As a function of where the first group stands, their distance is convex too: what
+/// holds at the corners of a hull holds all over it.
+///
+/// # Errors
+/// As [`group_gap`].
+pub fn parts_gap_mm(
+    a: &[Placed],
+    b: &[Placed],
+    motion: &Motion,
+    parts: &Witness,
+) -> Result<f64, CannotAsk> {
+    let ask = Ask {
+        hint: Some(*parts),
+        ..Ask::default()
+    };
+    check(a, b, motion, &ask)?;
+    let sweep = Sweep::new(&motion.spread);
+    let mut search = Search::new(&ask);
+    let resting = |_: f64| Cow::Borrowed(b);
+    hinted(a, &resting, &sweep, Vec3::zeros(), None, &mut search);
+    Ok(search.surface_gap().hi_mm)
+}
+
 /// Whether two groups keep at least `wanted_mm` over a motion.
 ///
 /// # Guarantees

@@ -4,41 +4,27 @@
 //! while the rotary turns, so that a point of the tool at a distance `d` moves by no more than `d` times
 //! the angle; what rests on the bed moves by the point's own distance from the rotary axis. Free: each
 //! element keeps its gap with that much in hand. Stopped: an element made smaller by as much still
-//! does not. Else the interval is halved; what is left at the finest is undecided.
+//! does not. Else the interval is halved (`open`); what is left at the finest is undecided.
 
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
+use super::element::{ElementOver, ElementQuestion};
 use super::ladder::ROOM_MM;
 use super::model::Bands;
-use super::open::{Found, Hints, KINDS, Open, Piece, Settled, TRAVEL, bit};
-use super::place::{Held, Kind, Place};
+use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit};
+use super::place::{Held, Place};
 use super::surface::{Surface, tidy};
 use super::tools::ReadyTool;
-use crate::answer::check::erode::eroded;
-use crate::answer::check::measure::CONTACT_GRAIN_MM;
-use crate::answer::check::model::Element;
-use crate::answer::scene::{Body, Scene, revolved};
-use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap};
+use crate::answer::scene::{Body, Scene};
+use crate::gap::CannotAsk;
 use crate::setup::file::ToolKind;
-use crate::setup::model::Profile;
 use crate::value::{Pose, Vec3, wrap_deg};
 use nalgebra::Point3;
 use rayon::prelude::*;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-
-/// An interval no wider than this share of what is asked for is not halved: what is left undecided
-/// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
-const FINEST_OF_ASKED: f64 = 0.25;
+use std::sync::atomic::AtomicBool;
 
 /// Width of the first intervals.
 const FIRST_DEG: f64 = 15.0;
-
-/// Work that one question may take.
-const BUDGET: u64 = 200_000;
-
-/// A cell is split where it is larger than this many times what the angle moves.
-const CELL_TO_MOVE: f64 = 4.0;
 
 /// A component of a normal that is no more than this is none.
 const LEVEL: f64 = 1e-9;
@@ -67,16 +53,6 @@ pub struct BandQuestion<'b> {
     pub stop: &'b AtomicBool,
 }
 
-/// A cell over an interval of angle.
-enum Over {
-    Free,
-    Stopped,
-    /// How far the angle moves the tool, or so.
-    Mixed {
-        moved_mm: f64,
-    },
-}
-
 impl BandQuestion<'_> {
     /// The bands of a face; `None` for a drill, which reaches a bore at its own angle only.
     ///
@@ -91,27 +67,14 @@ impl BandQuestion<'_> {
             return Ok(None);
         }
         let cells = self.surface.cells_of(face);
-        let open = |cell: &Cell| Open {
-            cell: *cell,
-            proved: 0,
-        };
-        let mut ends = self.first_ends(&cells);
-        ends.dedup();
         let found = Found {
             area_mm2: self.surface.area_mm2[face],
             ..Found::default()
         };
-        let pieces: Vec<Bands> = ends
+        let pieces: Vec<Bands> = self
+            .first_ends(&cells)
             .par_windows(2)
-            .map(|pair| {
-                let mut piece = Piece {
-                    bands: Bands::default(),
-                    hints: vec![[None; 2]; self.ready.elements.len() * KINDS],
-                };
-                let open = cells.iter().map(open).collect();
-                self.settle([pair[0], pair[1]], open, found, &mut piece)?;
-                Ok(piece.bands)
-            })
+            .map(|pair| self.settled([pair[0], pair[1]], &cells, found))
             .collect::<Result<_, CannotAsk>>()?;
         let mut bands = Bands::default();
         for piece in pieces {
@@ -181,71 +144,16 @@ impl BandQuestion<'_> {
         Pose::from_parts(nalgebra::Translation3::identity(), rotation)
     }
 
-    /// `open` are the cells that are neither free nor stopped over a wider interval.
-    fn settle(
-        &self,
-        [low_deg, high_deg]: [f64; 2],
-        open: Vec<Open>,
-        mut found: Found,
-        piece: &mut Piece,
-    ) -> Result<(), CannotAsk> {
-        if self.stop.load(Ordering::Relaxed) {
-            piece.bands.undecided(low_deg, high_deg);
-            return Ok(());
-        }
-        let place = Place::new(self, [low_deg, high_deg])?;
-        let (mut open, mut left) = (open, Vec::new());
-        let mut settled = found.settled(self.from_share);
-        while let Some(mut asked) = open.pop().filter(|_| settled.is_none()) {
-            let over = self.over(&mut asked, &place, &mut piece.hints)?;
-            let Open { cell, proved } = asked;
-            match over {
-                Over::Free => found.free_mm2 += cell.area_mm2(),
-                Over::Stopped => found.stopped_mm2 += cell.area_mm2(),
-                // Smaller cells would not help.
-                Over::Mixed { moved_mm } if cell.longest_mm() < CELL_TO_MOVE * moved_mm => {
-                    left.push(asked);
-                    continue;
-                }
-                // Narrower intervals would not help; at the grain nothing does.
-                Over::Mixed { .. } => match cell.halves() {
-                    Some(halves) => {
-                        open.extend(halves.map(|cell| Open { cell, proved }));
-                        continue;
-                    }
-                    None => found.given_up_mm2 += cell.area_mm2(),
-                },
-            }
-            settled = found.settled(self.from_share);
-        }
-        let finest_deg = self.to_deg * FINEST_OF_ASKED;
-        let is_finest = high_deg - low_deg <= finest_deg || left.is_empty();
-        match settled.or(is_finest.then_some(Settled::Undecided)) {
-            Some(Settled::Reached) => piece.bands.free(low_deg, high_deg),
-            Some(Settled::Stopped) => {}
-            Some(Settled::Undecided) => piece.bands.undecided(low_deg, high_deg),
-            None => {
-                let middle_deg = (low_deg + high_deg) * 0.5;
-                self.settle([low_deg, middle_deg], left.clone(), found, piece)?;
-                self.settle([middle_deg, high_deg], left, found, piece)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn over(
+    /// A cell over an interval.
+    pub(super) fn over(
         &self,
         asked: &mut Open,
         place: &Place,
         hints: &mut [Hints],
     ) -> Result<Over, CannotAsk> {
         let cell = &asked.cell;
-        let far_mm = self.ready.reach_mm.iter().copied().fold(0.0, f64::max);
-        let mixed = Over::Mixed {
-            moved_mm: far_mm * place.half_rad,
-        };
         let Some(normal) = cell.normal() else {
-            return Ok(mixed);
+            return Ok(Over::Mixed(Next::Nothing));
         };
         // A sine that is nowhere above 0 at both ends of less than half a turn is so between them.
         let facing = place.part.map(|pose| (pose.rotation * normal).z);
@@ -253,39 +161,56 @@ impl BandQuestion<'_> {
             return Ok(Over::Stopped);
         }
         if facing[0] < -LEVEL || facing[2] < -LEVEL {
-            return Ok(mixed);
+            return Ok(Over::Mixed(Next::Narrower));
         }
         let Some(held) = self.held(cell, &normal, place) else {
-            return Ok(mixed);
+            return Ok(Over::Mixed(Next::Narrower));
         };
         if asked.proved & TRAVEL == 0 {
             match self.travel(&held, place) {
                 Some(true) => asked.proved |= TRAVEL,
                 Some(false) => return Ok(Over::Stopped),
-                None => return Ok(mixed),
+                None => {
+                    let moved_mm = held.shift_mm + held.swing_mm(place);
+                    return Ok(Over::Mixed(Next::smaller(cell, moved_mm)));
+                }
             }
         }
-        let mut all_free = true;
+        let mut next = None;
         for element in 0..self.ready.elements.len() {
             for (bodies, kind) in place.bodies() {
                 let bit = bit(element, kind);
                 if asked.proved & bit != 0 {
                     continue;
                 }
-                match self.element_over(
+                let question = ElementQuestion {
+                    asked: self,
                     element,
                     bodies,
                     kind,
-                    &held,
-                    (place, &mut hints[element * KINDS + kind as usize]),
-                )? {
-                    Some(true) => asked.proved |= bit,
-                    Some(false) => return Ok(Over::Stopped),
-                    None => all_free = false,
+                    held: &held,
+                    place,
+                    hints: &mut hints[element * KINDS + kind as usize],
+                };
+                match question.answer()? {
+                    ElementOver::Free => asked.proved |= bit,
+                    ElementOver::Stopped => return Ok(Over::Stopped),
+                    // Smaller cells will be stopped, whatever else leaves open.
+                    ElementOver::Smaller {
+                        stops: true,
+                        moved_mm,
+                    } => {
+                        return Ok(Over::Mixed(Next::smaller(cell, moved_mm)));
+                    }
+                    ElementOver::Smaller { moved_mm, .. } => {
+                        next = next.max(Some(Next::smaller(cell, moved_mm)));
+                    }
+                    ElementOver::Narrower => next = next.max(Some(Next::Narrower)),
+                    ElementOver::Nothing => next = Some(Next::Nothing),
                 }
             }
         }
-        Ok(if all_free { Over::Free } else { mixed })
+        Ok(next.map_or(Over::Free, Over::Mixed))
     }
 
     /// Where the flutes hold a cell: `None` where the contact is not one tip.
@@ -358,138 +283,4 @@ impl BandQuestion<'_> {
             _ => None,
         }
     }
-
-    /// How far the angle moves an element and bodies of a kind against one another, and room for rounding.
-    fn moved_mm(&self, element: usize, kind: Kind, held: &Held, place: &Place) -> f64 {
-        let moved_mm = match kind {
-            Kind::Own | Kind::Work => {
-                let raised_mm = held.raised_mm(place);
-                let tool_mm = self.ready.reach_mm[element] + held.tip_from_point_mm + raised_mm;
-                // They meet where both are: what the nearer of the two can move is enough.
-                let far_mm = match kind {
-                    Kind::Own => tool_mm.min(held.far_mm(place)),
-                    _ => tool_mm,
-                };
-                held.shift_mm + far_mm * held.half_rad
-            }
-            Kind::Bed => held.shift_mm + held.swing_mm(place),
-        };
-        moved_mm + ROOM_MM
-    }
-
-    /// Whether an element is surely free of bodies, or surely stopped.
-    fn element_over(
-        &self,
-        element: usize,
-        bodies: &[Placed],
-        kind: Kind,
-        held: &Held,
-        (place, hints): (&Place, &mut Hints),
-    ) -> Result<Option<bool>, CannotAsk> {
-        let what = &self.ready.elements[element];
-        let own_flutes = kind == Kind::Own && what.element == Element::Flutes;
-        let follows = what.element == Element::Shank && self.ready.shank_follows;
-        if bodies.is_empty() || (kind == Kind::Own && follows) {
-            return Ok(Some(true));
-        }
-        let setup = self.scene.setup;
-        let moved_mm = self.moved_mm(element, kind, held, place);
-        let gouge_mm = setup.gouge_mm + self.own.gouge_chord_mm;
-        let (wanted_mm, beyond, shape) = if own_flutes {
-            let Some(core) = eroded(&self.ready.tool.flutes, gouge_mm) else {
-                return Ok(None);
-            };
-            // The core keeps as far from the plane touched as the gouge tolerance, at every angle.
-            let beyond = HalfSpace {
-                normal: held.normal,
-                offset_mm: held.normal.dot(&held.middle) + gouge_mm * 0.5,
-            };
-            (0.0, Some(beyond), turned_shape(&core)?)
-        } else {
-            let wanted_mm = self.ready.wanted_mm(setup, element) + place.chord_mm(kind);
-            (wanted_mm, None, what.shape.clone())
-        };
-        let tool = Placed {
-            shape,
-            common_from_body: what.tool_from_body,
-        };
-        let enough_mm = wanted_mm + moved_mm;
-        let plane = held.plane;
-        let of_plane = |hint: &Option<(u32, Witness)>| {
-            let alike = hint.filter(|(other, _)| *other == plane || !own_flutes);
-            alike.map(|(_, witness)| witness)
-        };
-        let asked = self.ask(enough_mm, beyond, of_plane(&hints[0]));
-        let raised = held
-            .tips
-            .iter()
-            .map(|tip| Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z)));
-        let ways = Motion::spread(raised.chain(held.tips.iter().copied()).collect());
-        let gap = group_gap(std::slice::from_ref(&tool), bodies, &ways, &asked)?;
-        if gap.lo_mm >= enough_mm {
-            return Ok(Some(true));
-        }
-        hints[0] = gap.witness.map(|witness| (plane, witness)).or(hints[0]);
-        let less_mm = moved_mm + held.spread_mm;
-        let core_mm = if own_flutes {
-            gouge_mm + less_mm
-        } else {
-            less_mm - wanted_mm
-        };
-        let bodies = &bodies[..place.without_lids(kind)];
-        let stopped = self.stopped(element, core_mm, bodies, held, (place, &mut hints[1]))?;
-        Ok(stopped.then_some(false))
-    }
-
-    /// Whether an element made smaller by `core_mm` (larger where it is below 0) meets bodies at the
-    /// middle tip, or on the way down to it.
-    fn stopped(
-        &self,
-        element: usize,
-        core_mm: f64,
-        bodies: &[Placed],
-        held: &Held,
-        (place, hint): (&Place, &mut Option<(u32, Witness)>),
-    ) -> Result<bool, CannotAsk> {
-        if element >= self.ready.without_lids {
-            return Ok(false);
-        }
-        let what = &self.ready.elements[element];
-        let (shape, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
-            (what.shape.clone(), -core_mm)
-        } else {
-            let profile = self.ready.profiles[element].as_ref();
-            match profile.and_then(|profile| eroded(profile, core_mm.max(0.0) + CONTACT_GRAIN_MM)) {
-                Some(core) => (turned_shape(&core)?, CONTACT_GRAIN_MM),
-                None => return Ok(false),
-            }
-        };
-        let tool = Placed {
-            shape,
-            common_from_body: what.tool_from_body,
-        };
-        let tip = (held.tips[0] + held.tips[1] + held.tips[2]) / 3.0;
-        let raised = Vec3::new(tip.x, tip.y, place.top_mm.max(tip.z));
-        let asked = self.ask(near_mm, None, hint.map(|(_, witness)| witness));
-        let way = Motion::line(raised, tip);
-        let gap = group_gap(std::slice::from_ref(&tool), bodies, &way, &asked)?;
-        *hint = gap.witness.map(|witness| (held.plane, witness)).or(*hint);
-        Ok(gap.hi_mm < near_mm || gap.contained.is_some())
-    }
-
-    fn ask(&self, enough_mm: f64, beyond: Option<HalfSpace>, hint: Option<Witness>) -> Ask<'_> {
-        Ask {
-            enough_mm: Some(enough_mm),
-            less_mm: Some(enough_mm),
-            budget: BUDGET,
-            stop: Some(self.stop),
-            beyond,
-            hint,
-            ..Ask::default()
-        }
-    }
-}
-
-fn turned_shape(profile: &Profile) -> Result<Shape, CannotAsk> {
-    Ok(Shape::Revolved(Arc::new(revolved(profile)?)))
 }

@@ -93,10 +93,14 @@ impl Cell {
     /// Both halves across the longest edge; `None` where that is no longer than the grain.
     #[must_use]
     pub fn halves(&self) -> Option<[Self; 2]> {
-        let (length_mm, i) = self.longest_edge();
-        if length_mm <= self.grain_mm || self.area_mm2() <= self.grain_mm2 {
-            return None;
-        }
+        let whole = self.longest_mm() <= self.grain_mm || self.area_mm2() <= self.grain_mm2;
+        (!whole).then(|| self.halved())
+    }
+
+    /// Both halves across the longest edge.
+    #[must_use]
+    pub fn halved(&self) -> [Self; 2] {
+        let i = self.longest_edge().1;
         let halved = |of: &[Vec3; 3]| {
             let [a, b, c] = [0, 1, 2].map(|k| of[(i + k) % 3]);
             let middle = (a + b) * 0.5;
@@ -104,12 +108,12 @@ impl Cell {
         };
         let (corners, shifts) = (halved(&self.corners), halved(&self.tip_from_corner));
         let smooth = self.smooth.as_ref().map(halved);
-        Some([0, 1].map(|half| Self {
+        [0, 1].map(|half| Self {
             corners: corners[half],
             tip_from_corner: shifts[half],
             smooth: smooth.map(|smooth| smooth[half]),
             ..*self
-        }))
+        })
     }
 }
 

@@ -22,6 +22,7 @@ mod cells;
 pub mod choice;
 mod choosing;
 mod cutter;
+mod element;
 mod gather;
 mod ground;
 mod heap;

@@ -1,17 +1,67 @@
-//! Cells that are open over an interval of angle, what is proved of them, and areas so far.
+//! Intervals of angle, halved level by level until each is settled.
+//!
+//! Cells become as small as the angle asks for, where smaller ones tell more: what is undecided about the
+//! edge of what is reached then shrinks with the interval.
 
+use super::bands::BandQuestion;
 use super::cells::Cell;
 use super::model::Bands;
-use super::place::Kind;
-use crate::gap::Witness;
+use super::place::{Kind, Place};
+use crate::gap::{CannotAsk, Witness};
+use std::sync::atomic::Ordering;
+
+/// An interval no wider than this share of what is asked for is not halved: what is left undecided
+/// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
+const FINEST_OF_ASKED: f64 = 0.25;
+
+/// A cell is split where it is larger than this many times what the angle moves.
+const CELL_TO_MOVE: f64 = 4.0;
+
+/// Nothing would tell more: a cell of which this was found at so many angles, one after the other, is
+/// given up.
+const HOPELESS: u8 = 2;
+
+/// So many questions about cells, for each first interval: enough for the ends of some bands.
+const QUESTIONS: u32 = 240_000;
 
 /// A cell that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
 /// for narrower intervals too, and is not asked again.
-#[derive(Clone)]
+#[derive(Clone, Copy)]
 pub struct Open {
     pub cell: Cell,
     /// A bit for each element and kind of body that keeps its gap, and one for travel.
     pub proved: u64,
+    /// At how many angles, one after the other, nothing would have told more.
+    pub hopeless: u8,
+}
+
+/// A cell over an interval of angle.
+pub enum Over {
+    Free,
+    Stopped,
+    Mixed(Next),
+}
+
+/// What would tell more of a cell; the later, the less.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Next {
+    /// Smaller cells.
+    Smaller,
+    /// Narrower intervals.
+    Narrower,
+    /// Neither: at the middle of the interval as narrow a one as there is would leave it open.
+    Nothing,
+}
+
+impl Next {
+    /// Smaller cells, unless the angle moves what they meet farther than they are large.
+    pub fn smaller(cell: &Cell, moved_mm: f64) -> Self {
+        if cell.longest_mm() < CELL_TO_MOVE * moved_mm {
+            Self::Narrower
+        } else {
+            Self::Smaller
+        }
+    }
 }
 
 /// How many kinds of bodies there are.
@@ -26,14 +76,8 @@ pub fn bit(element: usize, kind: Kind) -> u64 {
     u32::try_from(number).map_or(0, |number| 1_u64.checked_shl(number).unwrap_or(0))
 }
 
-/// An interval while it is asked.
-pub struct Piece {
-    pub bands: Bands,
-    /// For each element and kind of body the nearest pairs of the last questions; the next are alike.
-    pub hints: Vec<Hints>,
-}
-
-/// Of growing and of shrinking, each with the plane of its cell.
+/// For each element and kind of body the nearest pairs of the last questions, of growing and of
+/// shrinking, each with the plane of its cell: the next are alike.
 pub type Hints = [Option<(u32, Witness)>; 2];
 
 /// Areas over an interval so far.
@@ -47,7 +91,8 @@ pub struct Found {
 }
 
 /// What holds for a whole interval, whatever the cells that are not decided yet turn out to be.
-pub enum Settled {
+#[derive(Clone, Copy, PartialEq)]
+enum Settled {
     Reached,
     Stopped,
     Undecided,
@@ -55,14 +100,13 @@ pub enum Settled {
 
 impl Found {
     /// What the areas so far settle.
-    pub fn settled(&self, from_share: f64) -> Option<Settled> {
+    fn settled(&self, from_share: f64) -> Option<Settled> {
         let wanted_mm2 = from_share * self.area_mm2 * (1.0 - 1e-9);
-        let not_stopped_mm2 = self.area_mm2 - self.stopped_mm2;
         if self.free_mm2 >= wanted_mm2 {
             Some(Settled::Reached)
-        } else if not_stopped_mm2 < wanted_mm2 {
+        } else if self.area_mm2 - self.stopped_mm2 < wanted_mm2 {
             Some(Settled::Stopped)
-        } else if not_stopped_mm2 - self.given_up_mm2 < wanted_mm2
+        } else if self.area_mm2 - self.stopped_mm2 - self.given_up_mm2 < wanted_mm2
             && self.free_mm2 + self.given_up_mm2 >= wanted_mm2
         {
             // With what was given up the share would be reached, without it not.
@@ -70,5 +114,129 @@ impl Found {
         } else {
             None
         }
+    }
+}
+
+/// An interval that is not settled yet.
+#[derive(Clone)]
+struct Interval {
+    ends_deg: [f64; 2],
+    open: Vec<Open>,
+    found: Found,
+    hints: Vec<Hints>,
+}
+
+impl BandQuestion<'_> {
+    /// The bands within an interval. `found` has the area of all cells.
+    pub(super) fn settled(
+        &self,
+        ends_deg: [f64; 2],
+        cells: &[Cell],
+        found: Found,
+    ) -> Result<Bands, CannotAsk> {
+        let open = |cell: &Cell| Open {
+            cell: *cell,
+            proved: 0,
+            hopeless: 0,
+        };
+        let mut level = vec![Interval {
+            ends_deg,
+            open: cells.iter().map(open).collect(),
+            found,
+            hints: vec![[None; 2]; self.ready.elements.len() * KINDS],
+        }];
+        let (mut all, mut questions) = (Vec::new(), QUESTIONS);
+        while !level.is_empty() {
+            let mut next = Vec::new();
+            for mut interval in level {
+                match self.ask_over(&mut interval, &mut questions)? {
+                    Some(settled) => all.push((interval.ends_deg, settled)),
+                    None => next.extend(interval.halves()),
+                }
+            }
+            level = next;
+        }
+        all.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
+        let mut bands = Bands::default();
+        for ([low_deg, high_deg], settled) in all {
+            match settled {
+                Settled::Reached => bands.free(low_deg, high_deg),
+                Settled::Undecided => bands.undecided(low_deg, high_deg),
+                Settled::Stopped => {}
+            }
+        }
+        Ok(bands)
+    }
+
+    /// Asks the open cells of an interval; `None` where its halves may tell more.
+    fn ask_over(
+        &self,
+        interval: &mut Interval,
+        questions: &mut u32,
+    ) -> Result<Option<Settled>, CannotAsk> {
+        if self.stop.load(Ordering::Relaxed) {
+            return Ok(Some(Settled::Undecided));
+        }
+        let [low_deg, high_deg] = interval.ends_deg;
+        let place = Place::new(self, interval.ends_deg)?;
+        let mut open = std::mem::take(&mut interval.open);
+        let is_finest = high_deg - low_deg <= self.finest_deg();
+        // Then smaller cells are all that may still tell more.
+        let splits_all = |cell: &Cell| is_finest && cell.halves().is_some();
+        while let Some(mut asked) = open.pop() {
+            *questions = questions.saturating_sub(1);
+            if *questions == 0 {
+                return Ok(Some(Settled::Undecided));
+            }
+            let found = &mut interval.found;
+            match self.over(&mut asked, &place, &mut interval.hints)? {
+                Over::Free => found.free_mm2 += asked.cell.area_mm2(),
+                Over::Stopped => found.stopped_mm2 += asked.cell.area_mm2(),
+                Over::Mixed(Next::Nothing) if !is_finest && asked.hopeless + 1 >= HOPELESS => {
+                    found.given_up_mm2 += asked.cell.area_mm2();
+                }
+                Over::Mixed(next) if next == Next::Smaller || splits_all(&asked.cell) => {
+                    let halves = asked.cell.halved();
+                    open.extend(halves.map(|cell| Open { cell, ..asked }));
+                    continue;
+                }
+                Over::Mixed(next) => {
+                    asked.hopeless = if next == Next::Nothing {
+                        asked.hopeless + 1
+                    } else {
+                        0
+                    };
+                    interval.open.push(asked);
+                    continue;
+                }
+            }
+            let settled = found.settled(self.from_share);
+            if settled.is_some() {
+                return Ok(settled);
+            }
+        }
+        let ends = is_finest || interval.open.is_empty();
+        Ok(ends.then_some(Settled::Undecided))
+    }
+
+    /// An interval no wider than this is not halved.
+    pub(super) fn finest_deg(&self) -> f64 {
+        self.to_deg * FINEST_OF_ASKED
+    }
+}
+
+impl Interval {
+    fn halves(self) -> [Self; 2] {
+        let [low_deg, high_deg] = self.ends_deg;
+        let middle_deg = (low_deg + high_deg) * 0.5;
+        let first = Self {
+            ends_deg: [low_deg, middle_deg],
+            ..self.clone()
+        };
+        let second = Self {
+            ends_deg: [middle_deg, high_deg],
+            ..self
+        };
+        [first, second]
     }
 }

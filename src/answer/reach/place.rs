@@ -33,6 +33,11 @@ pub struct Held {
 }
 
 impl Held {
+    /// The tip over the middle of the cell.
+    pub fn middle_tip(&self) -> Vec3 {
+        (self.tips[0] + self.tips[1] + self.tips[2]) / 3.0
+    }
+
     /// How far up the way down begins.
     pub fn raised_mm(&self, place: &Place) -> f64 {
         let lowest = self
@@ -72,6 +77,8 @@ pub struct Place {
     /// The same a little way in from each end.
     pub inner: [Pose; 2],
     pub half_rad: f64,
+    /// The finest interval is this share of this one.
+    pub finest_share: f64,
     pub own: Vec<Placed>,
     /// Corners of a box round the own part.
     pub own_corners: [Vec3; 8],
@@ -130,6 +137,7 @@ impl Place {
                 part(high_deg - (high_deg - low_deg) * INNER)?,
             ],
             half_rad,
+            finest_share: (asked.finest_deg() / (high_deg - low_deg)).min(1.0),
             own: all(
                 std::slice::from_ref(asked.own),
                 own_lids,
