@@ -109,6 +109,37 @@ fn band_between_two_columns() {
     }
 }
 
+/// Of a pad 8 mm wide the strip beside a column is lost first: nineteen twentieths are reached up to
+/// the angle at which the place nine tenths of the way to the edge is lost.
+///
+/// Source: as above, for that place.
+#[test]
+fn a_share_ends_within_a_twentieth_of_a_degree_at_the_default_grain() {
+    let (setup, options) = columns(15.0, 4.0, 0.01);
+    let options = ReachOptions {
+        grain_mm: ReachOptions::default().grain_mm,
+        bands_from_share: Some(0.95),
+        at_indexes: false,
+        ..options
+    };
+    let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+    let bands = found.parts[0].faces[0].tools[0].seats[0].bands.as_ref();
+    let bands = bands.expect("bands were asked for");
+    let near = 15.0 - 0.9 * 4.0;
+    let far = EDGE_UP_MM.hypot(near);
+    let limit_deg = ((CORE_MM / far).acos() - EDGE_UP_MM.atan2(near)).to_degrees();
+    let [[low, high]] = bands.reached_deg[..] else {
+        panic!("one band is expected: {bands:?}");
+    };
+    for end_deg in [360.0 - low, high - 360.0] {
+        let short_deg = limit_deg - end_deg;
+        assert!((0.0..0.05).contains(&short_deg), "{bands:?}, {limit_deg}");
+    }
+    for [from, to] in &bands.undecided_deg {
+        assert!(to - from < 0.05, "{bands:?}");
+    }
+}
+
 #[test]
 fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
     // The tool goes down between the columns within 0.01 degree of upright.

@@ -22,6 +22,10 @@ const BUDGET: u64 = 200_000;
 /// A cell this many times as large as what the angle moves is split, however many cells that makes.
 const MANY: f64 = 16.0;
 
+/// A cell on the edge of what is reached is split where its middle is this many times as far from its
+/// corners as the angle moves it.
+const EDGE: f64 = 8.0;
+
 /// What an element does at the tips of a cell, at every angle of an interval.
 pub enum ElementOver {
     /// It keeps its gap at every tip.
@@ -80,23 +84,27 @@ impl<'e> ElementQuestion<'e> {
         let Some(growing) = self.growing()? else {
             return Ok(ElementOver::Nothing);
         };
-        let moved_mm = self.moved_mm();
+        let moved_mm = self.moved_mm(&growing);
         if self.keeps(&growing, moved_mm, &self.held.tips)? {
             return Ok(ElementOver::Free);
         }
         // The middle of the cell alone, as if the cell were that small; then the interval, too.
         let middle = [self.held.middle_tip()];
-        let stop = self.stop(&growing, moved_mm)?;
+        let stop = self.stop(&growing, moved_mm, &middle[0])?;
         if let Some(stop) = &stop {
             let spread_mm = self.held.spread_mm;
             if self.is_stopped_at_corners(stop)?
-                || self.stop(&growing, moved_mm + spread_mm)?.is_some()
+                || self
+                    .stop(&growing, moved_mm + spread_mm, &middle[0])?
+                    .is_some()
             {
                 return Ok(ElementOver::Stopped);
             }
             // Where many small cells would be needed, narrower intervals come first.
             if spread_mm > MANY * moved_mm
-                || self.stop(&growing, moved_mm + spread_mm / 4.0)?.is_some()
+                || self
+                    .stop(&growing, moved_mm + spread_mm / 4.0, &middle[0])?
+                    .is_some()
             {
                 let stops = true;
                 return Ok(ElementOver::Smaller { stops, moved_mm });
@@ -107,9 +115,14 @@ impl<'e> ElementQuestion<'e> {
             let stops = false;
             return Ok(ElementOver::Smaller { stops, moved_mm });
         }
+        // The edge of what is reached: cells much smaller than this would only be more.
+        if self.held.spread_mm > EDGE * moved_mm && self.has_sure_corner(&growing, moved_mm)? {
+            let stops = false;
+            return Ok(ElementOver::Smaller { stops, moved_mm });
+        }
         let least_mm = ROOM_MM + (moved_mm - ROOM_MM) * self.place.finest_share;
-        let narrower =
-            self.keeps(&growing, least_mm, &middle)? || self.stop(&growing, least_mm)?.is_some();
+        let narrower = self.keeps(&growing, least_mm, &middle)?
+            || self.stop(&growing, least_mm, &middle[0])?.is_some();
         Ok(if narrower {
             ElementOver::Narrower
         } else {
@@ -118,22 +131,37 @@ impl<'e> ElementQuestion<'e> {
     }
 
     /// How far the angle moves the element and the bodies against one another, and room for rounding.
-    fn moved_mm(&self) -> f64 {
+    fn moved_mm(&self, growing: &Growing) -> f64 {
         let (held, place, ready) = (self.held, self.place, self.asked.ready);
-        let moved_mm = match self.kind {
-            Kind::Own | Kind::Work => {
-                let raised_mm = held.raised_mm(place);
-                let tool_mm = ready.reach_mm[self.element] + held.tip_from_point_mm + raised_mm;
-                // They meet where both are: what the nearer of the two can move is enough.
-                let far_mm = match self.kind {
-                    Kind::Own => tool_mm.min(held.far_mm(place)),
-                    _ => tool_mm,
-                };
-                held.shift_mm + far_mm * held.half_rad
-            }
-            Kind::Bed => held.shift_mm + held.swing_mm(place),
+        if self.kind == Kind::Bed {
+            return held.shift_mm + held.swing_mm(place) + ROOM_MM;
+        }
+        let tool_mm = ready.reach_mm[self.element] + held.tip_from_point_mm + held.raised_mm(place);
+        // They meet where both are: what the nearer of the two can move is enough.
+        let far_mm = match self.kind {
+            Kind::Own => tool_mm.min(held.far_mm(place)),
+            _ => tool_mm,
         };
-        moved_mm + ROOM_MM
+        let moved_mm = |far_mm: f64| held.shift_mm + far_mm * held.half_rad + ROOM_MM;
+        let near_mm = self.column_mm(growing.wanted_mm + moved_mm(far_mm));
+        moved_mm(far_mm.min(near_mm))
+    }
+
+    /// Distance from the point touched to the farthest point of the bodies that is no farther than
+    /// `gap_mm` from the element on its way down: such points stand in a column round it.
+    fn column_mm(&self, gap_mm: f64) -> f64 {
+        let (held, place) = (self.held, self.place);
+        let what = &self.asked.ready.elements[self.element];
+        let Shape::Revolved(solid) = &what.shape else {
+            return f64::INFINITY;
+        };
+        let off_mm = what.tool_from_body.translation.vector.xy().norm();
+        let radii = solid.pieces().iter().map(|piece| piece.radius_mm());
+        let across_mm =
+            radii.fold(0.0, f64::max) + off_mm + held.tip_from_point_mm + held.spread_mm + gap_mm;
+        let up_mm = place.highest_mm(self.kind) - held.middle.z;
+        let down_mm = held.tip_from_point_mm + gap_mm;
+        across_mm.hypot(up_mm.max(down_mm) + held.spread_mm)
     }
 
     /// `None` where the gouge tolerance takes the whole cutter.
@@ -190,9 +218,28 @@ impl<'e> ElementQuestion<'e> {
         Ok(false)
     }
 
-    /// What shows that the element does not keep its gap less `less_mm` at the middle tip, or on the
-    /// way down to it.
-    fn stop(&mut self, growing: &Growing, less_mm: f64) -> Result<Option<Stopping>, CannotAsk> {
+    /// Whether a tip over a corner is surely free, or surely stopped: then an edge of what is reached
+    /// may go through the cell.
+    fn has_sure_corner(&mut self, growing: &Growing, moved_mm: f64) -> Result<bool, CannotAsk> {
+        for corner in 0..self.held.tips.len() {
+            let tip = self.held.tips[corner];
+            if self.keeps(growing, moved_mm, &[tip])?
+                || self.stop(growing, moved_mm, &tip)?.is_some()
+            {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// What shows that the element does not keep its gap less `less_mm` at a tip, or on the way down
+    /// to it.
+    fn stop(
+        &mut self,
+        growing: &Growing,
+        less_mm: f64,
+        tip: &Vec3,
+    ) -> Result<Option<Stopping>, CannotAsk> {
         let ready = self.asked.ready;
         if self.element >= ready.without_lids {
             return Ok(None);
@@ -213,7 +260,7 @@ impl<'e> ElementQuestion<'e> {
         };
         let tool = self.placed(shape);
         let ask = self.ask(near_mm, None, self.hints[1].map(|(_, witness)| witness));
-        let way = self.way_to(&self.held.middle_tip());
+        let way = self.way_to(tip);
         let gap = group_gap(std::slice::from_ref(&tool), self.sound_bodies(), &way, &ask)?;
         let witness = gap.witness.map(|witness| (self.held.plane, witness));
         self.hints[1] = witness.or(self.hints[1]);

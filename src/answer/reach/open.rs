@@ -12,7 +12,7 @@ use std::sync::atomic::Ordering;
 
 /// An interval no wider than this share of what is asked for is not halved: what is left undecided
 /// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
-const FINEST_OF_ASKED: f64 = 0.25;
+const FINEST_OF_ASKED: f64 = 0.1;
 
 /// A cell is split where it is larger than this many times what the angle moves.
 const CELL_TO_MOVE: f64 = 4.0;
@@ -22,7 +22,7 @@ const CELL_TO_MOVE: f64 = 4.0;
 const HOPELESS: u8 = 2;
 
 /// So many questions about cells, for each first interval: enough for the ends of some bands.
-const QUESTIONS: u32 = 240_000;
+const QUESTIONS: u32 = 400_000;
 
 /// A cell that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
 /// for narrower intervals too, and is not asked again.

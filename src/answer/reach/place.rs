@@ -88,6 +88,8 @@ pub struct Place {
     pub without_lids: [usize; 3],
     pub chord_mm: [f64; 3],
     pub top_mm: f64,
+    /// The highest point of what turns with the rotary.
+    pub turning_top_mm: f64,
     pub centre: Vec3,
     pub axis: Vec3,
 }
@@ -120,6 +122,7 @@ impl Place {
         let centre = (approach_from_table * rotary.centre).coords;
         let bodies = asked.work.iter().chain([asked.own]);
         let turning = bodies.map(|body| highest_mm(body, &approach_from_carrier));
+        let turning_top_mm = turning.fold(f64::NEG_INFINITY, f64::max);
         let resting = scene
             .bed
             .iter()
@@ -127,9 +130,7 @@ impl Place {
         let half_rad = ((high_deg - low_deg) * 0.5).to_radians();
         // Seen from the part, the way down leans: its upper end must be over everything even so.
         let wide_mm = asked.ready.reach_mm.iter().copied().fold(0.0, f64::max);
-        let top_mm = turning.chain(resting).fold(f64::NEG_INFINITY, f64::max)
-            + TOP_MM
-            + 1.5 * wide_mm * half_rad;
+        let top_mm = resting.fold(turning_top_mm, f64::max) + TOP_MM + 1.5 * wide_mm * half_rad;
         Ok(Self {
             part: [part(low_deg)?, part(middle_deg)?, part(high_deg)?],
             inner: [
@@ -153,6 +154,7 @@ impl Place {
                 chord(&scene.bed),
             ],
             top_mm,
+            turning_top_mm,
             centre,
             axis: approach_from_table.rotation * rotary.direction,
         })
@@ -164,6 +166,18 @@ impl Place {
             (&self.work, Kind::Work),
             (&self.bed, Kind::Bed),
         ]
+    }
+
+    /// The highest point of bodies of a kind, or higher: lids are within the boxes of what they close.
+    pub fn highest_mm(&self, kind: Kind) -> f64 {
+        match kind {
+            Kind::Own => {
+                let heights = self.own_corners.iter().map(|corner| corner.z);
+                heights.fold(f64::NEG_INFINITY, f64::max)
+            }
+            Kind::Work => self.turning_top_mm,
+            Kind::Bed => self.top_mm,
+        }
     }
 
     /// How many bodies are no lids.
