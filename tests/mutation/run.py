@@ -43,7 +43,7 @@ TEST_LIMIT_S = 240
 # For one package only: the libraries' builds stay those of the release profile.
 LIGHTER = [
     word
-    for setting in ("opt-level=1", "codegen-units=256", "debug=false", "incremental=true")
+    for setting in ("opt-level=0", "codegen-units=256", "debug=false", "incremental=true")
     for word in ("--config", f"profile.release.package.lapidary.{setting}")
 ]
 CARGO_TEST = ["cargo", "test", "--quiet", "--release", *LIGHTER]
