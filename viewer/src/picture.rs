@@ -165,7 +165,7 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         return;
     };
     let camera = &ready.eye.camera;
-    stage.place(&scene, &state.moment(), camera.eye(), camera.at());
+    stage.place(&scene, &state.moment());
     stage.dress(state);
     let up = crate::eye::to_f32(&ready.eye.sides.up);
     stage.light_from(camera.eye(), camera.at(), up);

@@ -337,9 +337,7 @@ impl Show {
         };
         // Other shapes are on their way: the picture stays as it is until they are here.
         if !state.shaping {
-            let camera = &self.eye.camera;
-            self.stage
-                .place(&scene, &state.moment(), camera.eye(), camera.at());
+            self.stage.place(&scene, &state.moment());
             self.stage.dress(state);
         }
         let camera = &self.eye.camera;
