@@ -325,7 +325,7 @@ impl State {
             }
             Reply::Now(generation, moment, measured, walked) if generation == self.generation => {
                 if self.asked_moment.as_ref() == Some(&*moment) {
-                    crate::doing::count(self, walked);
+                    crate::doing::count(self, walked.map(|walked| *walked));
                     self.measuring = false;
                     self.now = measured.map(|measured| *measured);
                 }

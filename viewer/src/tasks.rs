@@ -101,7 +101,7 @@ pub fn quick(task: Task) -> Option<Reply> {
                 context.generation,
                 moment.clone(),
                 measured.map(Box::new),
-                walk.as_deref().map(over).transpose()?,
+                walk.as_deref().map(over).transpose()?.map(Box::new),
             ))
         })),
         Task::Pick(context, asked) => Some(with_scene(&context, |scene| {

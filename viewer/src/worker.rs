@@ -122,7 +122,7 @@ pub enum Reply {
     /// Triangles to draw, and what was asked for.
     Shapes(Box<ShapesTask>, Box<Shapes>),
     /// The gap at a moment, and over what was walked to it.
-    Now(u64, Box<Moment>, Option<Box<Measured>>, Option<Walked>),
+    Now(u64, Box<Moment>, Option<Box<Measured>>, Option<Box<Walked>>),
     /// What was hit.
     Picked(Hit),
     /// Where a tool reaches a face.

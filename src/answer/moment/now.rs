@@ -196,14 +196,13 @@ impl Course {
         });
         let share = done_mm.dot(&in_machine_mm) / in_machine_mm.norm_squared().max(1e-12);
         let rest_mm = (way_mm - in_machine_mm) * share;
-        for point_mm in [
+        let points_mm = [
             Some(&mut place.machine_mm),
             Some(&mut place.tool_mm),
             place.tip_mm.as_mut(),
-        ] {
-            if let Some(point_mm) = point_mm {
-                *point_mm = (Vec3::from(*point_mm) + rest_mm).into();
-            }
+        ];
+        for point_mm in points_mm.into_iter().flatten() {
+            *point_mm = (Vec3::from(*point_mm) + rest_mm).into();
         }
     }
 }
