@@ -7,6 +7,7 @@ use lapidary::answer::check::model::{CheckAnswer, Measured, Phase, Trouble, Verd
 use lapidary::answer::check::{CheckOptions, Silent, check_with};
 use lapidary::answer::moment::find::{Spot, stand, worst_spot};
 use lapidary::answer::moment::now::gap_now;
+use lapidary::answer::moment::walk::Walked;
 use lapidary::answer::otherwise::{Otherwise, gauge_limits_mm};
 use lapidary::answer::scene::{Scene, ShapeStore};
 use lapidary::setup::load;
@@ -115,6 +116,43 @@ fn walks_never_come_nearer_than_told() {
         (Verdict::Clear, Verdict::Clash)
     );
     assert!(begin.own.unwrap().enters.is_empty() && !end.own.unwrap().enters.is_empty());
+}
+
+/// The whole approach at once, and walked in pieces of which some pass the feed plane.
+#[test]
+fn an_approach_is_the_same_in_pieces() {
+    let setup = demo("horizontal.toml");
+    let store = ShapeStore::build(&setup).unwrap();
+    let answer = asked(&setup, &store);
+    let scene = Scene::new(&setup, store).unwrap();
+    let never = AtomicBool::new(false);
+    let mut compared = 0;
+    for cut in (0..answer.cuts.len()).step_by(7) {
+        let stood = stand(&scene, &answer, Spot::Cut(cut)).unwrap();
+        if stood.approach.is_none() {
+            continue;
+        }
+        let over = |from: f64, to: f64| {
+            let stretches = stood.over_approach(from, to);
+            Walked::over(&scene, [from, to], &stretches, &never).unwrap()
+        };
+        let whole = over(0.0, 1.0);
+        assert_eq!(stood.over_approach(0.0, 1.0).len(), 2);
+        let share = |step: i32| f64::from(step) / 9.0;
+        let pieces = (0..9).map(|step| over(share(step), share(step + 1)));
+        let walked = pieces.reduce(|so_far, next| so_far.then(next).unwrap());
+        let (whole, walked) = (whole.least.unwrap(), walked.unwrap().least.unwrap());
+        let off_mm = room_mm(&whole) - room_mm(&walked);
+        assert!(off_mm.abs() < SAME_MM, "{cut}: {whole:#?} {walked:#?}");
+        assert_eq!(whole.verdict, walked.verdict, "{cut}");
+        for step in 0..=9 {
+            let moment = stood.on_approach(share(step)).unwrap();
+            let now = gap_now(&scene, &moment, &never).unwrap().unwrap();
+            assert!(room_mm(&now) >= walked.gap.lo_mm - walked.wanted_mm - SAME_MM);
+        }
+        compared += 1;
+    }
+    assert!(compared > 10, "{compared}");
 }
 
 #[test]

@@ -2,7 +2,8 @@
 //!
 //! `planted` hides a gap of known size at one moment of a motion; `flat` has minima that last;
 //! `thin` has needles, plates and slivers; `bodies` has bodies inside bodies; `jobs` has whole jobs
-//! with one trap each, built by `shop`. `tally` holds the gate: nothing wrong, at most 1 % unknown.
+//! with one trap each, built by `shop`; `walks` plays motions piece by piece. `tally` holds the gate:
+//! nothing wrong, at most 1 % unknown.
 //!
 //! Each suite prints its seed and its counts (`--nocapture` shows them). The seeds are fixed;
 //! `LAPIDARY_SEED_SHIFT=1` and so on ask other questions.
@@ -18,3 +19,4 @@ mod shop;
 mod stage;
 mod tally;
 mod thin;
+mod walks;

@@ -1,16 +1,19 @@
 #!/usr/bin/env python3
 """Mutation gate: plants one fault at a time in a copy of the source and demands that tests fail.
 
-    python tests/mutation/run.py            all faults (4 to 8 minutes on 2 cores, once built)
-    python tests/mutation/run.py --quick    the ten that matter most (2 to 4 minutes), for every change
+    python tests/mutation/run.py            all faults
+    python tests/mutation/run.py --quick    those that matter most, for every change
     python tests/mutation/run.py --list     what there is
     python tests/mutation/run.py NAME ...   these only
 
 Each fault (faults.py) is an exact piece of source text, its replacement, and the tests that must
 turn red. The gate fails when a piece of text is no longer found exactly once, when a fault does not
 compile, when a fault survives, or when the tests are red without any fault. Only the standard
-library of Python 3.9 or later is used; the tests run in the development profile, since its rebuilds
-are short.
+library of Python 3.9 or later is used.
+
+The tests run in the release profile, with less optimization for lapidary itself (LIGHTER), so that
+rebuilds are short. The libraries are then the same as in target/release, down to the last flag:
+what was built there is taken over (seed), and built here only where it is missing.
 """
 
 import argparse
@@ -37,6 +40,13 @@ COPIED = [
 ]
 # A fault may turn a search into one without end; that counts as red.
 TEST_LIMIT_S = 240
+# For one package only: the libraries' builds stay those of the release profile.
+LIGHTER = [
+    word
+    for setting in ("opt-level=0", "codegen-units=256", "debug=false", "incremental=true")
+    for word in ("--config", f"profile.release.package.lapidary.{setting}")
+]
+CARGO_TEST = ["cargo", "test", "--quiet", "--release", *LIGHTER]
 
 
 def main() -> int:
@@ -52,6 +62,7 @@ def main() -> int:
     if rotten:
         return 1
     target = Path(arguments.target or ROOT / "target" / "mutation").resolve()
+    seed(target / "release")
     with tempfile.TemporaryDirectory(prefix="lapidary-mutation-") as folder:
         tree = Path(folder)
         copy_to(tree)
@@ -98,6 +109,47 @@ def copy_to(tree: Path) -> None:
             shutil.copytree(source, tree / name, ignore=shutil.ignore_patterns("__pycache__"))
         elif source.is_file():
             shutil.copy2(source, tree / name)
+
+
+def seed(release: Path) -> None:
+    """Takes over the libraries that the release build has made, where there is one.
+
+    Cargo looks at each of them and builds it again where it does not fit, so that nothing wrong can
+    come of this. Fingerprints go first: cargo writes a fingerprint when its library is whole, and
+    another build may be going on there. They are copied, since cargo writes into them; libraries are
+    linked, since compilers put new files in the place of old ones.
+    """
+    built = Path(os.environ.get("CARGO_TARGET_DIR") or ROOT / "target") / "release"
+    for folder, take in ((".fingerprint", shutil.copy2), ("build", shutil.copy2), ("deps", linked)):
+        if not (built / folder).is_dir():
+            continue
+        (release / folder).mkdir(parents=True, exist_ok=True)
+        for source in sorted((built / folder).iterdir()):
+            own = source.name.removeprefix("lib").startswith("lapidary")
+            if not own and not (release / folder / source.name).exists():
+                take_over(source, release / folder / source.name, take)
+
+
+def take_over(source: Path, there: Path, take) -> None:
+    try:
+        if source.is_dir():
+            shutil.copytree(source, there, copy_function=take)
+        else:
+            take(source, there)
+    except (OSError, shutil.Error):
+        # Gone meanwhile, or half written by a build that goes on: cargo builds it here.
+        if there.is_dir():
+            shutil.rmtree(there, ignore_errors=True)
+        else:
+            there.unlink(missing_ok=True)
+
+
+def linked(source: Path, there: Path) -> None:
+    """A second name for a file; a copy where the file system has none."""
+    try:
+        os.link(source, there)
+    except OSError:
+        shutil.copy2(source, there)
 
 
 def run(tree: Path, target: Path, faults: list) -> int:
@@ -153,16 +205,16 @@ def environment(target: Path) -> dict:
     variables = dict(os.environ)
     variables.update(
         CARGO_TARGET_DIR=str(target),
-        CARGO_INCREMENTAL="1",
-        CARGO_PROFILE_DEV_DEBUG="0",
         CARGO_TERM_COLOR="never",
     )
+    # It would overrule what LIGHTER says.
+    variables.pop("CARGO_INCREMENTAL", None)
     return variables
 
 
 def build(tree: Path, target: Path, suites: list) -> tuple:
     chosen = [word for suite in suites for word in ("--test", suite)]
-    command = ["cargo", "test", "--quiet", *chosen, "--no-run"]
+    command = [*CARGO_TEST, *chosen, "--no-run"]
     done = subprocess.run(
         command,
         cwd=tree,
@@ -183,7 +235,7 @@ def test_all(tree: Path, target: Path, wanted: dict) -> list:
 
 def test(tree: Path, target: Path, suite: str, names) -> list:
     """Names of the tests of a suite that are red."""
-    command = ["cargo", "test", "--quiet", "--test", suite, "--", "--exact", *names]
+    command = [*CARGO_TEST, "--test", suite, "--", "--exact", *names]
     process = subprocess.Popen(
         command,
         cwd=tree,

@@ -336,10 +336,25 @@ class Run:
             "the worst place",
             lambda line: line["spot_number"] == 0 and line["at_spot"] and settled(line),
         )
+        before = self.folder / "before-open.png"
+        window.screen.shot(before)
         window.key("c")
-        time.sleep(3)
+        self.rests(window, before)
         self.shot(window, "open")
         window.key("c")
+
+    def rests(self, window, before):
+        """Waits until another picture is there, and stays: a frame can take seconds."""
+        last, now = before, self.folder / "now.png"
+        began = time.monotonic()
+        while time.monotonic() - began < PATIENCE_S:
+            time.sleep(3)
+            window.screen.shot(now)
+            if differing(now, before) > MAY_DIFFER and last != before and differing(now, last) == 0:
+                return
+            last = self.folder / "last.png"
+            shutil.copy(now, last)
+        raise Failed("the picture did not come to rest")
 
     def picked(self, window):
         """A click on the part below goes to a cut at its seat."""

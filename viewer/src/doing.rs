@@ -2,9 +2,10 @@
 
 use crate::act::{Act, Course, List};
 use crate::state::{State, Walk};
-use crate::worker::Task;
+use crate::worker::{Task, WalkTask};
 use lapidary::answer::moment::Group;
 use lapidary::answer::moment::find::Spot;
+use lapidary::answer::moment::walk::Walked;
 use lapidary::answer::otherwise::gauge_limits_mm;
 
 /// Millimetres a second at speed 1: an approach of some 200 mm takes four seconds.
@@ -39,6 +40,9 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
             if let Some(walk) = state.walk.as_mut() {
                 walk.share = share.clamp(0.0, 1.0);
                 walk.goes = false;
+                // What lies between was not walked.
+                walk.begin = walk.share;
+                walk.walked = None;
             }
         }
         Act::Look(group) => {
@@ -177,14 +181,42 @@ fn walk(state: &mut State, course: Course) {
                 share: 0.0,
                 goes: true,
                 owed_s: 0.0,
-                least: None,
+                begin: 0.0,
+                walked: None,
             });
         }
     }
 }
 
+/// What is to be measured of the walk: all since the last gap that is known, so that an answer
+/// that never came leaves no hole.
+pub(crate) fn walk_task(state: &State) -> Option<WalkTask> {
+    let walk = state.walk.as_ref()?;
+    let from = walk.walked.as_ref().map_or(walk.begin, |walked| walked.to);
+    let stretches = match walk.course {
+        Course::Approach => state.stood.over_approach(from, walk.share),
+        Course::IndexMove => state.stood.over_turn(from, walk.share),
+    };
+    Some(WalkTask {
+        shares: [from, walk.share],
+        stretches,
+    })
+}
+
+/// Counts what was walked, where it goes on from what is known.
+pub(crate) fn count(state: &mut State, next: Option<Walked>) {
+    let (Some(walk), Some(next)) = (state.walk.as_mut(), next) else {
+        return;
+    };
+    match walk.walked.clone() {
+        Some(walked) => walk.walked = walked.then(next).or(walk.walked.take()),
+        None if next.from == walk.begin => walk.walked = Some(next),
+        None => {}
+    }
+}
+
 /// A walk goes on by some seconds, a step at a time: the next one when the gap of the last is
-/// known, so that no moment is passed by unmeasured, however slow the machine is.
+/// known, so that what is told keeps up with what is drawn, however slow the machine is.
 pub(crate) fn walk_on(state: &mut State, seconds: f64) {
     let speed = state.speed;
     let measuring = state.measuring;

@@ -17,6 +17,7 @@ pub mod clip;
 pub mod dial;
 pub mod doing;
 pub mod eye;
+pub mod fonts;
 pub mod job;
 pub mod log;
 pub mod marks;

@@ -284,8 +284,10 @@ fn now(ui: &mut Ui, state: &State) {
     if now.gap.hi_mm.is_some() {
         ui.label(RichText::new(words::pair(now)).color(FADED));
     }
-    if let Some(least) = state.walk.as_ref().and_then(|walk| walk.least.as_ref()) {
-        let text = format!("walk so far: {}", words::gap(&least.gap));
+    let walked = state.walk.as_ref().and_then(|walk| walk.walked.as_ref());
+    if let Some((walked, least)) = walked.and_then(|walked| Some((walked, walked.least.as_ref()?)))
+    {
+        let text = format!("{}: {}", words::walked(walked), words::gap(&least.gap));
         verdict_label(ui, least.verdict, &text, 13.0);
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::args::Args;
 use crate::eye::Eye;
+use crate::fonts::Letters;
 use crate::job::Job;
 use crate::marks;
 use crate::ready;
@@ -142,12 +143,18 @@ async fn drawn(ready: &mut Ready, (width, height): (u32, u32)) -> RgbImage {
     if let Some(shapes) = &ready.shapes {
         stage.set_shapes(shapes);
     }
-    // What is drawn over the scene shows a frame later.
-    for _ in 0..2 {
+    // What is drawn over the scene shows a frame later, and letters that came two later.
+    let mut letters = Letters::default();
+    let mut frames = 2;
+    while frames > 0 {
         compose(&mut surface, &mut stage, ready, size);
         surface
             .render_3d(&mut stage.root, &mut ready.eye.camera)
             .await;
+        frames -= 1;
+        if letters.fill(surface.window().egui_context(), &ready.state.setup) {
+            frames = 2;
+        }
     }
     surface.snap_image()
 }
@@ -158,7 +165,7 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         return;
     };
     let camera = &ready.eye.camera;
-    stage.place(&scene, &state.moment(), camera.eye(), camera.at());
+    stage.place(&scene, &state.moment());
     stage.dress(state);
     let up = crate::eye::to_f32(&ready.eye.sides.up);
     stage.light_from(camera.eye(), camera.at(), up);

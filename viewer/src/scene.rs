@@ -27,10 +27,6 @@ const LIGHTS: [([f32; 3], f32); 2] = [([-0.45, 0.55, 0.7], 2.1), ([0.7, -0.2, 0.
 /// Light from everywhere.
 pub const AMBIENT: f32 = 0.30;
 
-/// By which share of the distance far sides are nearer: above the steps of the depth buffer, below
-/// a pixel.
-const NEARER: f32 = 4e-4;
-
 /// The nodes of a window or picture.
 pub struct Stage {
     /// Everything.
@@ -92,17 +88,10 @@ impl Stage {
         self.edges = shapes.edges.iter().map(|edge| edge.map(point)).collect();
     }
 
-    /// Puts every group where it stands at a moment, seen from an eye.
-    ///
-    /// Far sides stand a little nearer to the eye: where bodies touch, the one that is cut open is
-    /// seen, and not both in stripes.
-    pub fn place(&mut self, scene: &Scene<'_>, moment: &Moment, eye: Vec3, at: Vec3) {
-        for (role, group, node) in &mut self.nodes {
-            let mut pose = pose(&table_from_group(scene, *group, moment));
-            if matches!(role, Role::Inside | Role::InsideMarked) {
-                pose.translation += (eye - at) * NEARER;
-            }
-            node.set_pose(pose);
+    /// Puts every group where it stands at a moment.
+    pub fn place(&mut self, scene: &Scene<'_>, moment: &Moment) {
+        for (_, group, node) in &mut self.nodes {
+            node.set_pose(pose(&table_from_group(scene, *group, moment)));
         }
     }
 

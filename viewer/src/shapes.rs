@@ -3,7 +3,7 @@
 //! An object costs some 12 ms a frame on a software driver, so bodies that look alike and move
 //! together are merged.
 
-use crate::clip::{Plane, clip};
+use crate::clip::{Plane, clip, lining};
 use crate::worker::ShapesTask;
 use lapidary::answer::moment::{Group, Moment, Shown, shown, table_from_group};
 use lapidary::answer::scene::{BodyId, Scene};
@@ -16,6 +16,10 @@ const SIDES: usize = 72;
 
 /// Directions about a ring's ball as it is drawn, over half a turn.
 const BALL_STEPS: usize = 36;
+
+/// By how much the far sides of a body that is cut open stand within it, so that they hide what
+/// touches it: above the steps of the depth buffer, below a pixel.
+const LINING_MM: f64 = 0.25;
 
 /// Corners of a triangle.
 pub type Triangle = [Point3<f64>; 3];
@@ -154,7 +158,7 @@ fn open_body(
         Role::Marked => Role::InsideMarked,
         _ => Role::Inside,
     };
-    let turned: Vec<Triangle> = back.iter().map(|[a, b, c]| [*a, *c, *b]).collect();
+    let turned = lining(&back, LINING_MM);
     let normal = group_from_table.rotation * plane.normal;
     add(made, inside, group, &turned, Some(normal));
     let point = |point: Point3<f64>| [point.x as f32, point.y as f32, point.z as f32];

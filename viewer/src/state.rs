@@ -9,6 +9,7 @@ use crate::reached::{Pointed, ReachTask, Reached};
 use crate::worker::{Context, Reply, ShapesTask, Task};
 use lapidary::answer::check::model::{CheckAnswer, Measured, Verdict};
 use lapidary::answer::moment::find::{Spot, Stood, loaded};
+use lapidary::answer::moment::walk::Walked;
 use lapidary::answer::moment::{Group, Moment};
 use lapidary::answer::otherwise::Otherwise;
 use lapidary::answer::scene::Scene;
@@ -59,8 +60,10 @@ pub struct Walk {
     pub goes: bool,
     /// Time that has passed and is not walked yet.
     pub owed_s: f64,
-    /// The least gap measured so far.
-    pub least: Option<Measured>,
+    /// The share from which it goes without a jump.
+    pub begin: f64,
+    /// What was walked since then, as far as it is measured, and the least gap over all of it.
+    pub walked: Option<Walked>,
 }
 
 /// What is shown.
@@ -261,7 +264,8 @@ impl State {
                 self.now = None;
             }
             if moment.tool.is_some() {
-                tasks.push(Task::Measure(self.context(), Box::new(moment)));
+                let walk = crate::doing::walk_task(self).map(Box::new);
+                tasks.push(Task::Measure(self.context(), Box::new(moment), walk));
             }
         }
         tasks
@@ -319,9 +323,9 @@ impl State {
                 self.stage = Some(stage);
                 Vec::new()
             }
-            Reply::Now(generation, moment, measured) if generation == self.generation => {
+            Reply::Now(generation, moment, measured, walked) if generation == self.generation => {
                 if self.asked_moment.as_ref() == Some(&*moment) {
-                    self.count(measured.as_deref());
+                    crate::doing::count(self, walked.map(|walked| *walked));
                     self.measuring = false;
                     self.now = measured.map(|measured| *measured);
                 }
@@ -357,16 +361,6 @@ impl State {
                 Vec::new()
             }
             _ => Vec::new(),
-        }
-    }
-
-    fn count(&mut self, measured: Option<&Measured>) {
-        let (Some(walk), Some(measured)) = (self.walk.as_mut(), measured) else {
-            return;
-        };
-        let less = |least: &Measured| measured.gap.lo_mm < least.gap.lo_mm;
-        if walk.least.as_ref().is_none_or(less) {
-            walk.least = Some(measured.clone());
         }
     }
 

@@ -2,10 +2,11 @@
 
 use crate::pick::first_hit;
 use crate::shapes::shapes;
-use crate::worker::{Context, Reply, Task};
+use crate::worker::{Context, Reply, Task, WalkTask};
 use lapidary::answer::check::{CheckError, CheckOptions, Progress, check_with};
 use lapidary::answer::moment::find::stand;
 use lapidary::answer::moment::now::gap_now;
+use lapidary::answer::moment::walk::Walked;
 use lapidary::answer::scene::Scene;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::Sender;
@@ -92,13 +93,15 @@ pub fn quick(task: Task) -> Option<Reply> {
             let made = shapes(scene, &asked)?;
             Ok(Reply::Shapes(asked.clone(), Box::new(made)))
         })),
-        Task::Measure(context, moment) => Some(with_scene(&context, |scene| {
+        Task::Measure(context, moment, walk) => Some(with_scene(&context, |scene| {
             let never = AtomicBool::new(false);
             let measured = gap_now(scene, &moment, &never)?;
+            let over = |walk: &WalkTask| Walked::over(scene, walk.shares, &walk.stretches, &never);
             Ok(Reply::Now(
                 context.generation,
                 moment.clone(),
                 measured.map(Box::new),
+                walk.as_deref().map(over).transpose()?.map(Box::new),
             ))
         })),
         Task::Pick(context, asked) => Some(with_scene(&context, |scene| {

@@ -199,7 +199,7 @@ impl Timed {
         };
         let camera = &self.eye.camera;
         let (from, at) = (camera.eye(), camera.at());
-        self.stage.place(&scene, &state.moment(), from, at);
+        self.stage.place(&scene, &state.moment());
         self.stage.dress(state);
         self.stage
             .light_from(from, at, crate::eye::to_f32(&self.eye.sides.up));

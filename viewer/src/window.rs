@@ -3,6 +3,7 @@
 use crate::act::{Act, of_key};
 use crate::args::Args;
 use crate::eye::Eye;
+use crate::fonts::Letters;
 use crate::job::Job;
 use crate::log::Log;
 use crate::panels;
@@ -42,6 +43,7 @@ struct Show {
     state: State,
     worker: Worker,
     log: Option<Log>,
+    letters: Letters,
     pressed: Option<(f64, f64)>,
     pointer: (f64, f64),
     looked_at_spot: bool,
@@ -84,6 +86,7 @@ pub fn run(args: &Args, job: Job, begun: Instant) -> Result<(), String> {
         state,
         worker,
         log,
+        letters: Letters::default(),
         pressed: None,
         pointer: (0.0, 0.0),
         looked_at_spot: false,
@@ -131,6 +134,10 @@ impl Show {
             // The panels stand before the scene comes: on a slow driver it takes seconds.
             if drawn > 0 {
                 self.hear();
+                let context = self.window.egui_context();
+                if self.letters.follow(context, &self.state.setup) {
+                    self.told = Instant::now();
+                }
             }
             let now = Instant::now();
             let tasks = self.state.tick((now - last).as_secs_f64());
@@ -330,9 +337,7 @@ impl Show {
         };
         // Other shapes are on their way: the picture stays as it is until they are here.
         if !state.shaping {
-            let camera = &self.eye.camera;
-            self.stage
-                .place(&scene, &state.moment(), camera.eye(), camera.at());
+            self.stage.place(&scene, &state.moment());
             self.stage.dress(state);
         }
         let camera = &self.eye.camera;

@@ -6,6 +6,7 @@ use lapidary::answer::check::model::{
     Change, CheckAnswer, Element, GapValue, Measured, Phase, Trouble, TroubleKind, Verdict,
 };
 use lapidary::answer::moment::Group;
+use lapidary::answer::moment::walk::Walked;
 
 /// Longest name that a panel shows.
 const NAME_CHARS: usize = 40;
@@ -83,6 +84,15 @@ pub fn gap(gap: &GapValue) -> String {
         Some(hi_mm) if hi_mm - gap.lo_mm < 0.01 => format!("{} mm", down_mm(gap.lo_mm.max(0.0))),
         Some(hi_mm) => format!("{} to {} mm", down_mm(gap.lo_mm.max(0.0)), down_mm(hi_mm)),
     }
+}
+
+/// What of a walk was walked.
+#[must_use]
+pub fn walked(walked: &Walked) -> String {
+    if walked.from == 0.0 {
+        return "walk so far".to_owned();
+    }
+    format!("walk from {:.0} % on", 100.0 * walked.from)
 }
 
 /// An angle.

@@ -10,6 +10,7 @@ use crate::reached::{ReachTask, Reached};
 use crate::shapes::Shapes;
 use lapidary::answer::check::model::{CheckAnswer, Measured};
 use lapidary::answer::moment::find::{Spot, Stood};
+use lapidary::answer::moment::walk::{Stretch, Walked};
 use lapidary::answer::moment::{Group, Moment};
 use lapidary::answer::scene::ShapeStore;
 use lapidary::setup::model::Setup;
@@ -62,8 +63,8 @@ pub enum Task {
     Stand(Context, Arc<CheckAnswer>, Spot),
     /// Triangles to draw.
     Shapes(Context, Box<ShapesTask>),
-    /// The gap at a moment.
-    Measure(Context, Box<Moment>),
+    /// The gap at a moment, and over what was walked to it.
+    Measure(Context, Box<Moment>, Option<Box<WalkTask>>),
     /// Which body a ray hits first.
     Pick(Context, Box<PickTask>),
     /// Where a tool reaches a face; `None` ends the question before.
@@ -79,12 +80,21 @@ impl Task {
             Self::Check(context)
             | Self::Stand(context, ..)
             | Self::Shapes(context, _)
-            | Self::Measure(context, _)
+            | Self::Measure(context, ..)
             | Self::Pick(context, _)
             | Self::Reach(context, _) => context.generation,
             Self::Watch(..) => 0,
         }
     }
+}
+
+/// What was walked since the last gap that is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WalkTask {
+    /// Shares of the motion, begin and end.
+    pub shares: [f64; 2],
+    /// What moves between them.
+    pub stretches: Vec<Stretch>,
 }
 
 /// A ray into a moment.
@@ -111,8 +121,8 @@ pub enum Reply {
     Stood(u64, Spot, Box<Stood>),
     /// Triangles to draw, and what was asked for.
     Shapes(Box<ShapesTask>, Box<Shapes>),
-    /// The gap at a moment.
-    Now(u64, Box<Moment>, Option<Box<Measured>>),
+    /// The gap at a moment, and over what was walked to it.
+    Now(u64, Box<Moment>, Option<Box<Measured>>, Option<Box<Walked>>),
     /// What was hit.
     Picked(Hit),
     /// Where a tool reaches a face.

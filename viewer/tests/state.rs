@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use lapidary::answer::check::Silent;
-use lapidary::answer::check::model::{Phase, Trouble, Verdict};
+use lapidary::answer::check::model::{IndexMoveAnswer, Measured, Phase, Trouble, Verdict};
 use lapidary::answer::drawing::arcs_of;
 use lapidary::answer::moment::find::Spot;
 use lapidary::answer::moment::{Group, table_from_group};
@@ -98,6 +98,7 @@ fn a_window_opens_at_the_worst_place_and_steps_on() {
     act(&mut state, Act::Worst);
     assert!(state.at_spot());
     walks(&mut state);
+    turns(&mut state);
     clicks(&mut state);
 }
 
@@ -120,10 +121,59 @@ fn walks(state: &mut State) {
         heights.windows(2).all(|pair| pair[1] <= pair[0]),
         "{heights:?}"
     );
-    assert!(walk.least.unwrap().gap.lo_mm >= certified - 1e-6);
+    let walked = walk.walked.unwrap();
+    assert_eq!((walked.from, walked.to), (0.0, 1.0));
+    assert!(walked.least.unwrap().gap.lo_mm >= certified - 1e-6);
     act(state, Act::Walk(Course::IndexMove));
     act(state, Act::Share(0.5));
     assert!(state.moment().turning && state.moment().own.is_none());
+}
+
+/// An index move walked to its end has the gap that is told of it, although answers are lost on
+/// the way; after a jump only what follows is counted.
+fn turns(state: &mut State) {
+    let answer = state.answered.clone().unwrap().answer;
+    let with_tool = |step: &IndexMoveAnswer| {
+        let room = |least: &Measured| least.gap.lo_mm - least.wanted_mm;
+        let tool = step
+            .least
+            .as_ref()
+            .filter(|least| least.gap.hi_mm.is_some());
+        let work = step.work_least.as_ref().map_or(f64::INFINITY, room);
+        step.from_deg != step.to_deg && tool.is_some_and(|tool| room(tool) < work)
+    };
+    let at = answer.index_moves.iter().position(with_tool).unwrap();
+    let told = answer.index_moves[at].least.clone().unwrap();
+    act(state, Act::Go(Spot::Move(at)));
+    act(state, Act::Walk(Course::IndexMove));
+    let mut lost = 0;
+    for step in 0..200 {
+        let tasks = state.tick(0.25);
+        if step % 3 == 1 {
+            // An answer that never comes: time goes on, the walk waits, and is asked again later.
+            drop(tasks);
+            state.measuring = false;
+            lost += 1;
+            continue;
+        }
+        settle(state, tasks);
+        if !state.walk.as_ref().unwrap().goes {
+            break;
+        }
+    }
+    let walked = state.walk.clone().unwrap().walked.unwrap();
+    assert!(
+        lost > 3 && walked.from == 0.0 && walked.to == 1.0,
+        "{walked:?}"
+    );
+    let least = walked.least.unwrap();
+    let off_mm = (least.gap.lo_mm - least.wanted_mm) - (told.gap.lo_mm - told.wanted_mm);
+    assert!(off_mm.abs() < 2e-3, "{least:#?} {told:#?}");
+    act(state, Act::Share(0.25));
+    act(state, Act::Share(0.75));
+    let walk = state.walk.clone().unwrap();
+    let walked = walk.walked.unwrap();
+    assert_eq!((walk.begin, walked.from, walked.to), (0.75, 0.75, 0.75));
 }
 
 fn picked_body(name: &str, seat: Option<usize>) -> Reply {

@@ -93,7 +93,10 @@ impl Stood {
     }
 }
 
-fn entering(course: &Course, tip: Point3<f64>) -> Vec<crate::answer::check::model::Element> {
+pub(super) fn entering(
+    course: &Course,
+    tip: Point3<f64>,
+) -> Vec<crate::answer::check::model::Element> {
     if course.in_cut(tip) {
         course.enters.clone()
     } else {

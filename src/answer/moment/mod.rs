@@ -2,10 +2,12 @@
 //!
 //! - [`Moment`], [`Group`], [`Shown`]: bodies by group, each group with one pose
 //! - [`find`]: the moments of troubles, cuts and moves of an answer
-//! - [`now`]: the certified gap of the tool group at a moment
+//! - [`now`]: the certified gap of the tool group at a moment, and over a stretch
+//! - [`walk`]: a motion walked piece by piece, with the least gap over all of it
 
 pub mod find;
 pub mod now;
+pub mod walk;
 
 use super::check::model::Element;
 use super::scene::{Body, BodyId, Scene};
