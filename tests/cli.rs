@@ -33,6 +33,7 @@ fn wrong_arguments_are_bad_input() {
         &["check", "job.toml", "--index", "nan"],
         &["check", "job.toml", "--tolerance", "0"],
         &["check", "job.toml", "--threads", "0"],
+        &["check", "job.toml", "--bands-to", "1"],
         &["report", "job.toml"],
         &[
             "report",
@@ -50,6 +51,38 @@ fn wrong_arguments_are_bad_input() {
         let wrong = lapidary().args(args).assert().code(2);
         wrong.stdout(is_empty()).stderr(is_empty().not());
     }
+}
+
+#[test]
+fn where_tools_reach_goes_with_json() {
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/horizontal.toml");
+    let words = ["check", job, "--tool", "3", "--seat", "1.1", "--reached"];
+    let text = lapidary().args(words).assert().code(2);
+    text.stdout(is_empty())
+        .stderr(contains("--format json").and(contains("lapidary reach --bands")));
+    let quick = [
+        "--no-lengths",
+        "--no-remedies",
+        "--face",
+        "flat-3",
+        "--bands-to",
+        "5",
+    ];
+    let json = lapidary()
+        .args(words)
+        .args(quick)
+        .args(["--format", "json"])
+        .assert()
+        .code(0);
+    let told: serde_json::Value = serde_json::from_slice(&json.get_output().stdout).unwrap();
+    let face = &told["reached"]["answer"]["parts"][0]["faces"][0];
+    assert_eq!(face["face"], "flat-3");
+    let bands = &face["tools"][0]["seats"][0]["bands"]["reached_deg"];
+    assert!(!bands.as_array().unwrap().is_empty(), "{bands}");
+    let schema = lapidary().args(["schema", "check"]).assert().code(0);
+    let schema = serde_json::from_slice(&schema.get_output().stdout).unwrap();
+    let valid = jsonschema::validator_for(&schema).unwrap().validate(&told);
+    assert!(valid.is_ok(), "{valid:?}");
 }
 
 #[test]

@@ -196,6 +196,10 @@ pub struct CheckArgs {
     /// Write the report to this file: whole, or not at all
     #[arg(short, long, value_name = "FILE", help_heading = "Report")]
     pub output: Option<PathBuf>,
+
+    /// Where tools reach
+    #[command(flatten)]
+    pub reached: ReachedArgs,
 }
 
 /// Arguments of `features`.

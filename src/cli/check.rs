@@ -4,6 +4,7 @@ use super::args::{AskArgs, CheckArgs, Format, Units};
 use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::progress::progress;
+use super::reached::{self, Asked};
 use super::{say, stop};
 use crate::answer::check::model::CheckAnswer;
 use crate::answer::check::{CheckError, CheckOptions, check};
@@ -29,6 +30,8 @@ pub enum NoAnswer {
     #[error("error: there is nothing to check: {0}")]
     Nothing(&'static str),
     #[error("error: {0}")]
+    Options(&'static str),
+    #[error("error: {0}")]
     Output(#[from] OutputError),
     #[error("error: {0}; this is a fault of the program, not of the job")]
     Json(#[from] JsonError),
@@ -48,6 +51,10 @@ impl NoAnswer {
         }
     }
 }
+
+/// Bands are not told in the text of a check.
+const REACHED_TEXT: &str =
+    "--reached goes with --format json; as text, lapidary reach --bands tells the same";
 
 /// Checks a job and reports.
 #[must_use]
@@ -77,13 +84,18 @@ fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
     }
     loaded.warnings.iter().for_each(say);
     let options = options(&args.ask);
+    if args.reached.reached && args.format == Format::Text {
+        return Err(NoAnswer::Options(REACHED_TEXT));
+    }
     let answer = ask(&args.ask, &loaded.setup, &options, stop)?;
+    let reached = reached::ask(&args.reached, &args.ask, &loaded.setup, stop)?;
     let report = CheckReport {
         answer: &answer,
         options: &options,
         accept_close: args.ask.accept_close,
         warnings: &loaded.warnings,
         sources: &loaded.sources,
+        reached: reached.as_ref().map(Asked::told),
     };
     let text = match args.format {
         Format::Text => check_text(&report, text_options(args)),

@@ -20,6 +20,7 @@ pub mod pages;
 pub mod progress;
 pub mod reach;
 pub mod reach_args;
+mod reached;
 pub mod report;
 pub mod stop;
 pub mod view;

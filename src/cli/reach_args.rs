@@ -153,11 +153,11 @@ pub struct ReachArgs {
     pub output: Option<PathBuf>,
 }
 
-/// Arguments of `report` for dials of where tools reach.
+/// Arguments of `check` and `report` for where tools reach.
 #[derive(Debug, Args)]
 pub struct ReachedArgs {
-    /// Add dials of where each tool reaches each face: over which rotary angles. Takes minutes;
-    /// --tool, --seat and --face narrow it
+    /// Add where each tool reaches each face, over which rotary angles: in `report` as dials, in
+    /// `check` with --format json as values. Takes minutes; --tool, --seat and --face narrow it
     #[arg(long, help_heading = "Where tools reach")]
     pub reached: bool,
 

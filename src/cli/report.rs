@@ -3,14 +3,11 @@
 use super::args::ReportArgs;
 use super::check::{self, NoAnswer};
 use super::exit::Exit;
-use super::progress::progress;
+use super::reached::{self, Asked};
 use super::{output, say, stop};
-use crate::answer::check::CheckError;
 use crate::answer::check::model::CheckAnswer;
 use crate::answer::drawing::{drawings, reached_dials};
-use crate::answer::reach::{ReachOptions, reach};
-use crate::report::{CheckReport, Date, PageOptions, Picture, ReachedPage, check_page};
-use crate::setup::model::Setup;
+use crate::report::{CheckReport, Date, PageOptions, Picture, check_page};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -42,7 +39,7 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
     let options = check::options(&args.ask);
     let answer = check::ask(&args.ask, &loaded.setup, &options, stop)?;
     let drawn = check::in_threads(args.ask.threads, || drawings(&loaded.setup, &answer))??;
-    let reached = reached(args, &loaded.setup, &answer, stop)?;
+    let reached = reached::ask(&args.reached, &args.ask, &loaded.setup, stop)?;
     let pictures = if args.no_pictures {
         Vec::new()
     } else {
@@ -54,12 +51,15 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
         accept_close: args.ask.accept_close,
         warnings: &loaded.warnings,
         sources: &loaded.sources,
+        reached: reached.as_ref().map(Asked::told),
     };
     let page = PageOptions {
         unit: check::unit(args.ask.units),
         date: args.date.unwrap_or_else(today),
         pictures,
-        reached,
+        reached: reached
+            .as_ref()
+            .map(|asked| reached_dials(&loaded.setup, &asked.answer, &answer)),
     };
     let text = check_page(&report, &drawn, &page);
     if stop.load(Ordering::SeqCst) {
@@ -67,40 +67,6 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
     }
     output::to_file(&args.output, &text)?;
     Ok(Exit::of(&answer, args.ask.accept_close))
-}
-
-/// Where tools reach, where that is asked for.
-fn reached(
-    args: &ReportArgs,
-    setup: &Setup,
-    check: &CheckAnswer,
-    stop: &AtomicBool,
-) -> Result<Option<ReachedPage>, NoAnswer> {
-    if !args.reached.reached {
-        return Ok(None);
-    }
-    let options = ReachOptions {
-        tools: args.ask.tools.clone(),
-        seats: args.ask.seats.clone(),
-        faces: args.reached.faces.clone(),
-        most_faces: Some(args.reached.most_faces),
-        bands_from_share: Some(args.reached.from_share),
-        bands_to_deg: args.reached.bands_to_deg,
-        at_indexes: false,
-        ..ReachOptions::default()
-    };
-    let progress = progress();
-    let work = || reach(setup, &options, progress.as_ref(), stop);
-    let answer = match check::in_threads(args.ask.threads, work)? {
-        Ok(answer) => answer,
-        Err(CheckError::Stopped) => return Err(NoAnswer::Stopped),
-        Err(fault) => return Err(NoAnswer::Refused(fault)),
-    };
-    Ok(Some(ReachedPage {
-        dials: reached_dials(setup, &answer, check),
-        answer,
-        options,
-    }))
 }
 
 /// Today in universal time.

@@ -2,6 +2,7 @@
 
 use super::CheckReport;
 use crate::answer::check::model::CheckAnswer;
+use crate::answer::reach::model::ReachAnswer;
 use crate::setup::{FileFault, Severity, SourceFile};
 use schemars::{JsonSchema, generate::SchemaSettings};
 use serde::Serialize;
@@ -43,6 +44,20 @@ struct CheckFile<'a> {
     warnings: Vec<Warning>,
     /// The answer.
     answer: &'a CheckAnswer,
+    /// Where tools reach; only where that was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reached: Option<ReachedFile<'a>>,
+}
+
+/// Over which rotary angles tools reach faces: the arcs of the page's dials are made of these.
+#[derive(Serialize, JsonSchema)]
+struct ReachedFile<'a> {
+    /// From which share of its area on a face counts as reached.
+    from_share: f64,
+    /// How wide what is left undecided about the end of a band may be, or so.
+    bands_to_deg: f64,
+    /// The answer, without shares at single indexes.
+    answer: &'a ReachAnswer,
 }
 
 /// How it was asked.
@@ -139,6 +154,11 @@ pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
         inputs: report.sources.iter().map(Input::from).collect(),
         warnings: warnings(report.warnings),
         answer: report.answer,
+        reached: report.reached.map(|reached| ReachedFile {
+            from_share: reached.options.bands_from_share.unwrap_or_default(),
+            bands_to_deg: reached.options.bands_to_deg,
+            answer: reached.answer,
+        }),
     };
     all_finite(&file)?;
     Ok(serde_json::to_string_pretty(&file)? + "\n")

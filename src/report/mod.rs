@@ -20,13 +20,15 @@ pub mod text;
 pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use lengths_json::{lengths_json, lengths_schema};
-pub use page::{Date, PageOptions, Picture, ReachedPage, check_page};
+pub use page::{Date, PageOptions, Picture, check_page};
 pub use reach::{ReachReport, reach_csv, reach_json, reach_schema, reach_text};
 pub use text::{TextOptions, check_text, lengths_text};
 
 use crate::answer::check::CheckOptions;
 use crate::answer::check::model::CheckAnswer;
 use crate::answer::lengths::LengthsAnswer;
+use crate::answer::reach::ReachOptions;
+use crate::answer::reach::model::ReachAnswer;
 use crate::setup::{FileFault, SourceFile};
 
 /// An answer together with how it was asked: what a report shows.
@@ -42,6 +44,17 @@ pub struct CheckReport<'a> {
     pub warnings: &'a [FileFault],
     /// The files that the job was read from.
     pub sources: &'a [SourceFile],
+    /// Where tools reach, where that was asked for.
+    pub reached: Option<Reached<'a>>,
+}
+
+/// Over which angles tools reach faces, beside a check.
+#[derive(Debug, Clone, Copy)]
+pub struct Reached<'a> {
+    /// The answer, asked with bands.
+    pub answer: &'a ReachAnswer,
+    /// How it was asked.
+    pub options: &'a ReachOptions,
 }
 
 /// Gauge lengths together with what the files were warned about.

@@ -1,10 +1,9 @@
 // Looks at finished pages as a person would: in Chromium, at desktop, phone and paper size, in
 // light and dark. Called by run.py: node check.mjs FOLDER CHROMIUM. For each NAME.html in the
-// folder there is NAME.json, the answer of `check --format json` to the same question, and where the page
-// has numbers of `reach`, NAME-reach.json.
+// folder there is NAME.json, the answer of `check --format json` to the same question.
 
 import { createRequire } from "node:module";
-import { existsSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
@@ -45,13 +44,13 @@ function pointer(json, at) {
   return keys.reduce((value, key) => (value === undefined ? undefined : value[key]), json);
 }
 
-async function numbers(name, page, json, reach) {
+async function numbers(name, page, json) {
   const tagged = await page.$$eval("[data-at]", (all) =>
     all.map((one) => [one.dataset.at, one.getAttribute("value") ?? one.dataset.value, one.textContent]),
   );
   expect(tagged.length > 20, name, `only ${tagged.length} numbers are tagged`);
   for (const [at, raw, shown] of tagged) {
-    const told = at.startsWith("reach#") ? pointer(reach, at.slice("reach#".length)) : pointer(json, at);
+    const told = pointer(json, at);
     expect(told === Number(raw), name, `${at}: ${raw}, JSON ${told}`);
     expect(shown.trim() !== "", name, `${at}: nothing is shown`);
   }
@@ -92,9 +91,7 @@ async function one(browser, name) {
   const file = join(folder, `${name}.html`);
   const text = readFileSync(file, "utf8");
   const json = JSON.parse(readFileSync(join(folder, `${name}.json`), "utf8"));
-  const reachFile = join(folder, `${name}-reach.json`);
-  const reach = existsSync(reachFile) ? JSON.parse(readFileSync(reachFile, "utf8")) : undefined;
-  expect(text.includes("reach#") === (reach !== undefined), name, "numbers of reach and their JSON go together");
+  expect(text.includes("/reached/") === (json.reached !== undefined), name, "where tools reach is in both or in none");
   await validate(name, text);
   let count = 0;
   for (const scheme of ["light", "dark"]) {
@@ -115,7 +112,7 @@ async function one(browser, name) {
     }
     expect(noise.length === 0, name, `${scheme}: ${noise.slice(0, 3).join(" | ")}`);
     await accessible(name, scheme, page);
-    count = await numbers(name, page, json, reach);
+    count = await numbers(name, page, json);
     await keyboard(name, page);
     if (scheme === "light") {
       for (const paper of PAPERS) {

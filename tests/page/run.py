@@ -57,9 +57,9 @@ def lapidary(*words):
 
 
 def page(name, job, more, reached=()):
-    """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json; with reached
-    NAME-reach.json too."""
-    fixed = ["--date", DATE, "--no-pictures", *more, *(["--reached", *reached] if reached else [])]
+    """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json."""
+    more = [*more, *(["--reached", *reached] if reached else [])]
+    fixed = ["--date", DATE, "--no-pictures", *more]
     html = FOLDER / f"{name}.html"
     code = lapidary("report", job, "-o", html, "--threads", 2, *fixed).returncode
     again = FOLDER / "again.htm"
@@ -71,10 +71,6 @@ def page(name, job, more, reached=()):
     answer = lapidary("check", job, "--format", "json", "-o", FOLDER / f"{name}.json", *units)
     if answer.returncode != code:
         sys.exit(f"{name}: report ends with {code}, check with {answer.returncode}")
-    if reached:
-        words = [word for word in more if not word.startswith("--no-")]
-        lapidary("reach", job, "--format", "json", "-o", FOLDER / f"{name}-reach.json", "--index", 0,
-                 "--bands", *reached, *words)
 
 
 def nasty():
@@ -98,8 +94,8 @@ def main():
     """Makes the pages and looks at them."""
     FOLDER.mkdir(parents=True, exist_ok=True)
     for old in FOLDER.glob("*.*"):
-        known = [known for name, *_ in PAGES for known in (name, f"{name}-reach")]
-        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in (*known, "reached", "reached-reach"):
+        known = [name for name, *_ in PAGES]
+        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in (*known, "reached"):
             old.unlink()
     browser = chromium()
     packages()

@@ -8,9 +8,7 @@ use lapidary::answer::drawing::{drawings, reached_dials};
 use lapidary::answer::reach::choice::choose;
 use lapidary::answer::reach::model::{Bands, ReachAnswer};
 use lapidary::answer::reach::{ReachOptions, reach};
-use lapidary::report::{
-    CheckReport, Date, PageOptions, ReachReport, ReachedPage, check_page, reach_json,
-};
+use lapidary::report::{CheckReport, Date, PageOptions, Reached, check_json, check_page};
 use lapidary::setup::model::Setup;
 use lapidary::setup::{Loaded, load};
 use lapidary::value::Unit;
@@ -51,6 +49,7 @@ impl Shown {
             accept_close: false,
             warnings: &[],
             sources: &[],
+            reached: Some(self.reached()),
         };
         let look = PageOptions {
             unit: Unit::Mm,
@@ -60,23 +59,28 @@ impl Shown {
                 day: 31,
             },
             pictures: Vec::new(),
-            reached: Some(ReachedPage {
-                answer: self.answer.clone(),
-                dials: self.dials.clone(),
-                options: self.options.clone(),
-            }),
+            reached: Some(self.dials.clone()),
         };
         check_page(&report, &drawings(&self.setup, &self.check).unwrap(), &look)
     }
 
-    fn json(&self) -> serde_json::Value {
-        let report = ReachReport {
+    fn reached(&self) -> Reached<'_> {
+        Reached {
             answer: &self.answer,
-            choice: &choose(&self.answer, 0.95).unwrap(),
             options: &self.options,
+        }
+    }
+
+    fn json(&self) -> serde_json::Value {
+        let report = CheckReport {
+            answer: &self.check,
+            options: &CheckOptions::default(),
+            accept_close: false,
             warnings: &[],
+            sources: &[],
+            reached: Some(self.reached()),
         };
-        serde_json::from_str(&reach_json(&report).unwrap()).unwrap()
+        serde_json::from_str(&check_json(&report).unwrap()).unwrap()
     }
 
     fn bands(&self, tool: usize, seat: usize) -> &Bands {
@@ -240,9 +244,7 @@ fn numbers_of_the_page_are_those_of_the_json() {
     let shown = demo(&["1.1", "1.2"]);
     let (page, json) = (shown.page(), shown.json());
     let all = tagged(&page);
-    let ours = all
-        .iter()
-        .filter_map(|(at, raw)| Some((at.strip_prefix("reach#")?, raw)));
+    let ours = all.iter().filter(|(at, _)| at.starts_with("/reached/"));
     let mut count = 0;
     for (at, raw) in ours {
         let told = json.pointer(at).and_then(serde_json::Value::as_f64);

@@ -18,6 +18,7 @@ fn report<'a>(answer: &'a CheckAnswer, options: &'a CheckOptions) -> CheckReport
         accept_close: false,
         warnings: &[],
         sources: &[],
+        reached: None,
     }
 }
 

@@ -18,14 +18,12 @@ mod tables;
 mod travel;
 mod troubles;
 
-pub use reached::ReachedPage;
-
 use super::CheckReport;
 use super::mark::colour;
 use super::text::Show;
 use super::text::number::Lengths;
 use crate::answer::check::model::Verdict;
-use crate::answer::drawing::model::Drawings;
+use crate::answer::drawing::model::{Drawings, ReachedDials};
 use crate::value::Unit;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::fmt;
@@ -82,8 +80,8 @@ pub struct PageOptions {
     pub date: Date,
     /// Pictures of the setup, where there are any.
     pub pictures: Vec<Picture>,
-    /// Where tools reach, where that was asked for.
-    pub reached: Option<ReachedPage>,
+    /// Dials of where tools reach, where that was asked for.
+    pub reached: Option<ReachedDials>,
 }
 
 /// The page.

@@ -5,11 +5,9 @@ use super::dial::{RINGS, figure};
 use super::number::{count, tagged};
 use super::{PageShow, mark_chip, section, wide};
 use crate::answer::check::model::{CutAnswer, Verdict};
-use crate::answer::drawing::model::{
-    Arc, BandEnd, Dial, DialOf, ReachedDial, ReachedDials, ReachedRing, Ring,
-};
+use crate::answer::drawing::model::{Arc, BandEnd, Dial, DialOf, ReachedDial, ReachedRing, Ring};
 use crate::answer::reach::ReachOptions;
-use crate::answer::reach::model::ReachAnswer;
+use crate::report::Reached;
 use crate::report::reach::assumed;
 use crate::report::text::number::angle;
 use crate::value::wrap_deg;
@@ -18,29 +16,22 @@ use maud::{Markup, html};
 /// An angle this little off a number of three places, in thousandths, is that number.
 const ROUNDING: f64 = 1e-6;
 
-/// Numbers whose home is the JSON of `reach` have this before their pointer.
-const REACH: &str = "reach#";
-
-/// An answer of `reach` with its dials, for a page.
-#[derive(Debug, Clone)]
-pub struct ReachedPage {
-    /// The answer, asked with bands.
-    pub answer: ReachAnswer,
-    /// Its dials.
-    pub dials: ReachedDials,
-    /// How it was asked.
-    pub options: ReachOptions,
-}
+/// Where the answer stands in the JSON of `check`.
+const REACH: &str = "/reached";
 
 pub(super) fn reached(page: &PageShow) -> Markup {
-    let (Some(dial), Some(reached)) = (&page.drawings.dial, &page.options.reached) else {
+    let asked_for = (
+        &page.drawings.dial,
+        page.show.report.reached,
+        &page.options.reached,
+    );
+    let (Some(dial), Some(reached), Some(dials)) = asked_for else {
         let text = "Over which rotary angles each tool reaches each face is not on this page: \
                     lapidary report with --reached adds a dial for each tool and each face.";
         return section("reached", "Where tools reach", html! { p { (text) } });
     };
-    let dials = &reached.dials;
     let body = html! {
-        (asked(reached))
+        (asked(&reached))
         ul.legend {
             li { (mark_chip(Verdict::Clear)) " reached: proved at every angle of the arc, at every seat of the side" }
             li { (mark_chip(Verdict::Unknown)) " unknown: reached or not" }
@@ -60,8 +51,8 @@ pub(super) fn reached(page: &PageShow) -> Markup {
 }
 
 /// What was asked, and what was not.
-fn asked(reached: &ReachedPage) -> Markup {
-    let options = &reached.options;
+fn asked(reached: &Reached<'_>) -> Markup {
+    let options = reached.options;
     let percent = (options.bands_from_share.unwrap_or_default() * 1e6).round() / 1e4;
     html! {
         p {
@@ -91,7 +82,7 @@ fn asked(reached: &ReachedPage) -> Markup {
 /// What asks for the same numbers.
 fn command(options: &ReachOptions) -> String {
     let mut words = format!(
-        "lapidary reach JOB --format json --bands --bands-to {} --share {}",
+        "lapidary check JOB --format json --reached --bands-to {} --share {}",
         options.bands_to_deg,
         options.bands_from_share.unwrap_or_default()
     );
