@@ -77,8 +77,23 @@ fn where_tools_reach_goes_with_json() {
     let told: serde_json::Value = serde_json::from_slice(&json.get_output().stdout).unwrap();
     let face = &told["reached"]["answer"]["parts"][0]["faces"][0];
     assert_eq!(face["face"], "flat-3");
-    let bands = &face["tools"][0]["seats"][0]["bands"]["reached_deg"];
-    assert!(!bands.as_array().unwrap().is_empty(), "{bands}");
+    let bands = |told: &serde_json::Value| {
+        told.pointer("/answer/parts/0/faces/0/tools/0/seats/0/bands")
+            .cloned()
+            .expect("bands")
+    };
+    let alone = [
+        "reach", job, "--tool", "3", "--seat", "1.1", "--index", "0", "--bands",
+    ];
+    let alone = lapidary()
+        .args(alone)
+        .args(&quick[2..])
+        .args(["--format", "json"])
+        .assert()
+        .code(0);
+    let alone: serde_json::Value = serde_json::from_slice(&alone.get_output().stdout).unwrap();
+    assert_eq!(bands(&told["reached"]), bands(&alone));
+    assert_ne!(bands(&alone)["undecided_deg"], serde_json::json!([]));
     let schema = lapidary().args(["schema", "check"]).assert().code(0);
     let schema = serde_json::from_slice(&schema.get_output().stdout).unwrap();
     let valid = jsonschema::validator_for(&schema).unwrap().validate(&told);

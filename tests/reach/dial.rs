@@ -5,7 +5,6 @@ use lapidary::answer::check::model::{CheckAnswer, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
 use lapidary::answer::drawing::model::{Dial, ReachedDials};
 use lapidary::answer::drawing::{drawings, reached_dials};
-use lapidary::answer::reach::choice::choose;
 use lapidary::answer::reach::model::{Bands, ReachAnswer};
 use lapidary::answer::reach::{ReachOptions, reach};
 use lapidary::report::{CheckReport, Date, PageOptions, Reached, check_json, check_page};
