@@ -35,4 +35,5 @@ mod narrow;
 mod round;
 mod shadow;
 mod shares;
+mod singly;
 mod slots;

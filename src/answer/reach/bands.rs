@@ -11,7 +11,7 @@ use super::cutter::{Contacts, contacts};
 use super::element::{ElementOver, ElementQuestion};
 use super::ladder::ROOM_MM;
 use super::model::Bands;
-use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit};
+use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit, questions};
 use super::place::{Held, Place};
 use super::surface::{Surface, tidy};
 use super::tools::ReadyTool;
@@ -71,14 +71,21 @@ impl BandQuestion<'_> {
             area_mm2: self.surface.area_mm2[face],
             ..Found::default()
         };
-        let pieces: Vec<Bands> = self
-            .first_ends(&cells)
+        let ends = self.first_ends(&cells);
+        let questions = questions(ends.len(), self.to_deg);
+        let pieces: Vec<Bands> = ends
             .par_windows(2)
-            .map(|pair| self.settled([pair[0], pair[1]], &cells, found))
+            .map(|pair| self.settled([pair[0], pair[1]], &cells, found, questions))
             .collect::<Result<_, CannotAsk>>()?;
         let mut bands = Bands::default();
         for piece in pieces {
             bands.append(&piece);
+        }
+        let limits_deg = [ends[0], ends[ends.len() - 1]];
+        for end_deg in ends {
+            if self.lies_level(&cells, end_deg) {
+                bands.doubt(end_deg, self.finest_deg(), limits_deg);
+            }
         }
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
             bands.close_the_circle();
@@ -117,6 +124,22 @@ impl BandQuestion<'_> {
         ends.sort_by(f64::total_cmp);
         ends.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
         ends
+    }
+
+    /// Whether a flat end lies on some cell at an angle: there, and only there, more tips touch it than
+    /// those that intervals ask about.
+    fn lies_level(&self, cells: &[Cell], angle_deg: f64) -> bool {
+        let Some(approach_from_carrier) = self.approach_from_carrier(angle_deg) else {
+            return false;
+        };
+        let seat = &self.scene.setup.seats[self.seat];
+        let part = approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part;
+        let level = |cell: &Cell| {
+            let seen = tidy(&(part.rotation * cell.normal()?));
+            let contacts = contacts(&self.ready.tool.flutes, &seen);
+            matches!(contacts, Contacts::Disc { .. }).then_some(())
+        };
+        cells.iter().any(|cell| level(cell).is_some())
     }
 
     fn machine_from_part(&self) -> Pose {
@@ -244,6 +267,7 @@ impl BandQuestion<'_> {
             .into_iter()
             .map(|tip| (tip - middle_tip).norm())
             .fold(0.0, f64::max);
+        let smooth_mm = self.smooth_mm(cell, &middle_tip, place) + shift_mm;
         let corners = cell
             .corners
             .map(|corner| (place.part[1] * Point3::from(corner)).coords);
@@ -256,9 +280,39 @@ impl BandQuestion<'_> {
             middle,
             normal: place.part[1].rotation * normal,
             half_rad: place.half_rad,
+            smooth_mm: if smooth_mm > shift_mm { smooth_mm } else { 0.0 },
             shift_mm,
             tip_from_point_mm: middle_tip.norm() + shift_mm,
         })
+    }
+
+    /// How far tips by a round face's own normals are from the facet's at the middle of an interval;
+    /// 0 for a flat face, infinity where a corner has none.
+    fn smooth_mm(&self, cell: &Cell, middle_tip: &Vec3, place: &Place) -> f64 {
+        let Some(normals) = self.surface.own_normals(cell) else {
+            return 0.0;
+        };
+        let of = |pose: &Pose, normal: &Vec3| {
+            let mut seen = pose.rotation * normal;
+            seen.z = seen.z.max(0.0);
+            let far = |tips: &[Vec3]| {
+                let away = tips.iter().map(|tip| (tip - middle_tip).norm());
+                away.fold(0.0, f64::max)
+            };
+            let Some(seen) = seen.try_normalize(1e-9) else {
+                return f64::INFINITY;
+            };
+            match contacts(&self.ready.tool.flutes, &tidy(&seen)) {
+                Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => far(&[tip]),
+                Contacts::Line(first, last) => far(&[first, last]),
+                Contacts::None => f64::INFINITY,
+            }
+        };
+        let all = place
+            .part
+            .iter()
+            .flat_map(|pose| normals.iter().map(move |normal| of(pose, normal)));
+        all.fold(0.0, f64::max)
     }
 
     /// Whether every tip is within travel, or none.
@@ -275,7 +329,8 @@ impl BandQuestion<'_> {
             let low_mm = at.clone().fold(f64::INFINITY, f64::min);
             let high_mm = at.fold(f64::NEG_INFINITY, f64::max);
             inside &= low_mm - grown_mm >= limits.low_mm && high_mm + grown_mm <= limits.high_mm;
-            outside |= high_mm + grown_mm < limits.low_mm || low_mm - grown_mm > limits.high_mm;
+            let far_mm = grown_mm + held.smooth_mm;
+            outside |= high_mm + far_mm < limits.low_mm || low_mm - far_mm > limits.high_mm;
         }
         match (inside, outside) {
             (true, _) => Some(true),

@@ -2,7 +2,7 @@
 //! and if neither, what would tell more?
 
 use super::bands::BandQuestion;
-use super::ladder::ROOM_MM;
+use super::ladder::{ROOM_MM, narrower};
 use super::open::Hints;
 use super::place::{Held, Kind, Place};
 use crate::answer::check::erode::eroded;
@@ -13,7 +13,7 @@ use crate::gap::{
     Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap, parts_gap_mm,
 };
 use crate::setup::model::Profile;
-use crate::value::Vec3;
+use crate::value::{Vec3, translation};
 use std::sync::Arc;
 
 /// Work that one question may take.
@@ -62,7 +62,8 @@ struct Growing {
     wanted_mm: f64,
     /// Nothing on this side of the plane is asked about.
     beyond: Option<HalfSpace>,
-    gouge_mm: Option<f64>,
+    /// Of flutes in the own part: less the gouge tolerance.
+    profile: Option<Profile>,
 }
 
 /// What stops an element at a tip.
@@ -155,12 +156,19 @@ impl<'e> ElementQuestion<'e> {
         let Shape::Revolved(solid) = &what.shape else {
             return f64::INFINITY;
         };
-        let off_mm = what.tool_from_body.translation.vector.xy().norm();
+        let upright = (what.tool_from_body.rotation * Vec3::z() - Vec3::z()).amax() < 1e-9;
+        if !upright || place.has_lids(self.kind) {
+            return f64::INFINITY;
+        }
+        let shift = what.tool_from_body.translation.vector;
+        let off_mm = shift.xy().norm();
+        let lowest = solid.pieces().iter().map(|piece| piece.heights_mm().0);
+        let lowest_mm = lowest.fold(0.0, f64::min) + shift.z.min(0.0);
         let radii = solid.pieces().iter().map(|piece| piece.radius_mm());
         let across_mm =
             radii.fold(0.0, f64::max) + off_mm + held.tip_from_point_mm + held.spread_mm + gap_mm;
         let up_mm = place.highest_mm(self.kind) - held.middle.z;
-        let down_mm = held.tip_from_point_mm + gap_mm;
+        let down_mm = held.tip_from_point_mm + gap_mm - lowest_mm;
         across_mm.hypot(up_mm.max(down_mm) + held.spread_mm)
     }
 
@@ -175,7 +183,7 @@ impl<'e> ElementQuestion<'e> {
                 wanted_mm: asked.ready.wanted_mm(setup, self.element)
                     + self.place.chord_mm(self.kind),
                 beyond: None,
-                gouge_mm: None,
+                profile: None,
             }));
         }
         let gouge_mm = setup.gouge_mm + asked.own.gouge_chord_mm;
@@ -191,7 +199,7 @@ impl<'e> ElementQuestion<'e> {
             shape: turned_shape(&core)?,
             wanted_mm: 0.0,
             beyond: Some(beyond),
-            gouge_mm: Some(gouge_mm),
+            profile: Some(core),
         }))
     }
 
@@ -200,7 +208,7 @@ impl<'e> ElementQuestion<'e> {
         let enough_mm = growing.wanted_mm + more_mm;
         let plane = self.held.plane;
         let of_plane = |hint: &Option<(u32, Witness)>| {
-            let alike = hint.filter(|(other, _)| *other == plane || growing.gouge_mm.is_none());
+            let alike = hint.filter(|(other, _)| *other == plane || growing.profile.is_none());
             alike.map(|(_, witness)| witness)
         };
         let ask = self.ask(enough_mm, growing.beyond, of_plane(&self.hints[0]));
@@ -244,21 +252,25 @@ impl<'e> ElementQuestion<'e> {
         if self.element >= ready.without_lids {
             return Ok(None);
         }
+        let less_mm = less_mm + self.held.smooth_mm;
         // Made smaller by this much; larger where it is below 0.
-        let core_mm = match growing.gouge_mm {
-            Some(gouge_mm) => gouge_mm + less_mm,
-            None => less_mm - growing.wanted_mm,
-        };
-        let (shape, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
-            (ready.elements[self.element].shape.clone(), -core_mm)
+        let core_mm = less_mm - growing.wanted_mm;
+        let what = &ready.elements[self.element];
+        let (tool, near_mm) = if core_mm <= -CONTACT_GRAIN_MM {
+            (self.placed(what.shape.clone()), -core_mm)
         } else {
-            let profile = ready.profiles[self.element].as_ref();
-            match profile.and_then(|profile| eroded(profile, core_mm.max(0.0) + CONTACT_GRAIN_MM)) {
-                Some(core) => (turned_shape(&core)?, CONTACT_GRAIN_MM),
-                None => return Ok(None),
-            }
+            // A ball of this radius about any point of what is left lies in the element or on its way
+            // down: it was made narrower by as much, and went up by as much.
+            let by_mm = core_mm.max(0.0) + CONTACT_GRAIN_MM;
+            let of_core = growing.profile.as_ref();
+            let profile = of_core.or(ready.profiles[self.element].as_ref());
+            let Some(left) = profile.and_then(|profile| narrower(profile, by_mm)) else {
+                return Ok(None);
+            };
+            let mut tool = self.placed(turned_shape(&left)?);
+            tool.common_from_body = translation(Vec3::z() * by_mm) * tool.common_from_body;
+            (tool, CONTACT_GRAIN_MM)
         };
-        let tool = self.placed(shape);
         let ask = self.ask(near_mm, None, self.hints[1].map(|(_, witness)| witness));
         let way = self.way_to(tip);
         let gap = group_gap(std::slice::from_ref(&tool), self.sound_bodies(), &way, &ask)?;

@@ -284,7 +284,7 @@ const BALL_CUTS: u32 = 12;
 
 /// What stays within a profile wherever it is moved by so much across its axis; `None` where nothing
 /// does. A ball narrower than that is cut to rings inside it.
-fn narrower(profile: &Profile, by_mm: f64) -> Option<Profile> {
+pub(super) fn narrower(profile: &Profile, by_mm: f64) -> Option<Profile> {
     let pieces = profile.pieces.iter().filter_map(|piece| {
         let narrow = |ring: &ProfileRing| ProfileRing {
             radius_mm: ring.radius_mm - by_mm,

@@ -104,6 +104,29 @@ impl Bands {
         add(&mut self.undecided_deg, low_deg, high_deg);
     }
 
+    /// Makes an angle undecided, and so much about it within limits, where it is in no interval.
+    pub(super) fn doubt(&mut self, angle_deg: f64, width_deg: f64, limits_deg: [f64; 2]) {
+        let mut ends = [angle_deg - width_deg * 0.5, angle_deg + width_deg * 0.5];
+        for [low_deg, high_deg] in self.reached_deg.iter().chain(&self.undecided_deg) {
+            let turns = [0.0, 360.0, -360.0];
+            if turns
+                .iter()
+                .any(|turn| (*low_deg..=*high_deg).contains(&(angle_deg + turn)))
+            {
+                return;
+            }
+            if *high_deg < angle_deg {
+                ends[0] = ends[0].max(*high_deg);
+            } else {
+                ends[1] = ends[1].min(*low_deg);
+            }
+        }
+        let [low_deg, high_deg] = ends;
+        self.undecided_deg
+            .push([low_deg.max(limits_deg[0]), high_deg.min(limits_deg[1])]);
+        self.undecided_deg.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    }
+
     /// Adds all of another's, which come after its own.
     pub(super) fn append(&mut self, later: &Self) {
         for [low_deg, high_deg] in &later.reached_deg {

@@ -12,7 +12,7 @@ use std::sync::atomic::Ordering;
 
 /// An interval no wider than this share of what is asked for is not halved: what is left undecided
 /// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
-const FINEST_OF_ASKED: f64 = 0.1;
+const FINEST_OF_ASKED: f64 = 0.25;
 
 /// A cell is split where it is larger than this many times what the angle moves.
 const CELL_TO_MOVE: f64 = 4.0;
@@ -21,8 +21,17 @@ const CELL_TO_MOVE: f64 = 4.0;
 /// given up.
 const HOPELESS: u8 = 2;
 
-/// So many questions about cells, for each first interval: enough for the ends of some bands.
-const QUESTIONS: u32 = 400_000;
+/// So many questions about cells of a face, for ends of bands to 0.01 degree.
+const QUESTIONS: f64 = 4e6;
+
+/// A first interval may take so many at least.
+const LEAST_QUESTIONS: f64 = 5e3;
+
+/// How many questions each of some first intervals may take: the coarser the ends are wanted, the fewer.
+pub fn questions(intervals: usize, to_deg: f64) -> u32 {
+    let coarse = (0.01 / to_deg).sqrt().min(1.0);
+    (QUESTIONS * coarse / intervals.max(1) as f64).max(LEAST_QUESTIONS) as u32
+}
 
 /// A cell that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
 /// for narrower intervals too, and is not asked again.
@@ -127,12 +136,13 @@ struct Interval {
 }
 
 impl BandQuestion<'_> {
-    /// The bands within an interval. `found` has the area of all cells.
+    /// The bands within an interval, with so many questions. `found` has the area of all cells.
     pub(super) fn settled(
         &self,
         ends_deg: [f64; 2],
         cells: &[Cell],
         found: Found,
+        mut questions: u32,
     ) -> Result<Bands, CannotAsk> {
         let open = |cell: &Cell| Open {
             cell: *cell,
@@ -145,7 +155,7 @@ impl BandQuestion<'_> {
             found,
             hints: vec![[None; 2]; self.ready.elements.len() * KINDS],
         }];
-        let (mut all, mut questions) = (Vec::new(), QUESTIONS);
+        let mut all = Vec::new();
         while !level.is_empty() {
             let mut next = Vec::new();
             for mut interval in level {

@@ -30,6 +30,9 @@ pub struct Held {
     pub tip_from_point_mm: f64,
     /// How far a tip is from the middle one.
     pub spread_mm: f64,
+    /// On a round face, how far tips by the face's own normals may be from those by the facet's:
+    /// what stops the tool must stop it there, too.
+    pub smooth_mm: f64,
 }
 
 impl Held {
@@ -168,7 +171,13 @@ impl Place {
         ]
     }
 
-    /// The highest point of bodies of a kind, or higher: lids are within the boxes of what they close.
+    /// Whether lids are among bodies of a kind.
+    pub fn has_lids(&self, kind: Kind) -> bool {
+        let (bodies, _) = self.bodies()[kind as usize];
+        bodies.len() > self.without_lids(kind)
+    }
+
+    /// The highest point of bodies of a kind that have no lids, or higher.
     pub fn highest_mm(&self, kind: Kind) -> f64 {
         match kind {
             Kind::Own => {

@@ -251,6 +251,13 @@ impl<'m> Surface<'m> {
         (0.0..=1.0).contains(&share).then_some(share)
     }
 
+    /// On a round face, its own normals at the corners of the triangle that a cell is of.
+    #[must_use]
+    pub fn own_normals(&self, cell: &Cell) -> Option<&[Vec3; 3]> {
+        let triangle = (cell.plane as usize).checked_sub(self.faces.faces.len())?;
+        self.corner_normals[triangle].as_ref()
+    }
+
     /// All tips that touch a cell, in the frame of the approach.
     #[must_use]
     pub fn contacts_of(&self, cell: &Cell, tool: &Tool, approach_from_part: &Pose) -> Contacts {
