@@ -340,6 +340,15 @@ FAULTS = [
         suite="reach",
     ),
     Fault(
+        "reach-not-from-below",
+        "a tool made smaller for stops over angles keeps its lower end",
+        "src/answer/reach/element.rs",
+        "translation(Vec3::z() * by_mm)",
+        "translation(Vec3::z() * by_mm * 0.0)",
+        ["singly::a_ridge_lower_than_a_large_corner_radius_mill_is_wide"],
+        suite="reach",
+    ),
+    Fault(
         "reach-untouched",
         "the end of a cutter counts for what lies outside its radius",
         "src/answer/reach/choosing.rs",

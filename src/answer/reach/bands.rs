@@ -26,6 +26,9 @@ use std::sync::atomic::AtomicBool;
 /// Width of the first intervals.
 const FIRST_DEG: f64 = 15.0;
 
+/// So wide about it the angle at which a face lies level is undecided where it may be reached there alone.
+const LEVEL_DEG: f64 = 1e-3;
+
 /// A component of a normal that is no more than this is none.
 const LEVEL: f64 = 1e-9;
 
@@ -83,8 +86,8 @@ impl BandQuestion<'_> {
         }
         let limits_deg = [ends[0], ends[ends.len() - 1]];
         for end_deg in ends {
-            if self.lies_level(&cells, end_deg) {
-                bands.doubt(end_deg, self.finest_deg(), limits_deg);
+            if self.may_be_reached_level(&cells, found, end_deg)? {
+                bands.doubt(end_deg, LEVEL_DEG, limits_deg);
             }
         }
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
@@ -126,20 +129,85 @@ impl BandQuestion<'_> {
         ends
     }
 
-    /// Whether a flat end lies on some cell at an angle: there, and only there, more tips touch it than
-    /// those that intervals ask about.
-    fn lies_level(&self, cells: &[Cell], angle_deg: f64) -> bool {
-        let Some(approach_from_carrier) = self.approach_from_carrier(angle_deg) else {
-            return false;
+    /// Whether at one angle so many cells may be reached that the face is. There, and only there, a flat end
+    /// lies on level cells: more tips touch them than those that intervals ask about.
+    fn may_be_reached_level(
+        &self,
+        cells: &[Cell],
+        found: Found,
+        angle_deg: f64,
+    ) -> Result<bool, CannotAsk> {
+        let place = Place::new(self, [angle_deg, angle_deg])?;
+        let mut any_level = false;
+        let mut not_stopped_mm2 = found.area_mm2;
+        for cell in cells {
+            match self.held_level(cell, &place) {
+                Some(held) => {
+                    any_level = true;
+                    if self.is_stopped_level(&held, &place)? {
+                        not_stopped_mm2 -= cell.area_mm2();
+                    }
+                }
+                None if cell
+                    .normal()
+                    .is_none_or(|n| (place.part[1].rotation * n).z < -LEVEL) =>
+                {
+                    not_stopped_mm2 -= cell.area_mm2();
+                }
+                None => {}
+            }
+        }
+        Ok(any_level && not_stopped_mm2 >= self.from_share * found.area_mm2 * (1.0 - 1e-9))
+    }
+
+    /// Where a flat end that lies on a cell may be: about the middle of all tips that touch it.
+    fn held_level(&self, cell: &Cell, place: &Place) -> Option<Held> {
+        let pose = &place.part[1];
+        let normal = pose.rotation * cell.normal()?;
+        let Contacts::Disc { centre, radius_mm } =
+            contacts(&self.ready.tool.flutes, &tidy(&normal))
+        else {
+            return None;
         };
-        let seat = &self.scene.setup.seats[self.seat];
-        let part = approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part;
-        let level = |cell: &Cell| {
-            let seen = tidy(&(part.rotation * cell.normal()?));
-            let contacts = contacts(&self.ready.tool.flutes, &seen);
-            matches!(contacts, Contacts::Disc { .. }).then_some(())
-        };
-        cells.iter().any(|cell| level(cell).is_some())
+        let corners = cell
+            .corners
+            .map(|corner| (pose * Point3::from(corner)).coords);
+        let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+        let away = |corner: &Vec3| (corner - middle).norm();
+        Some(Held {
+            plane: cell.plane,
+            tips: corners.iter().map(|corner| corner + centre).collect(),
+            spread_mm: corners.iter().map(away).fold(0.0, f64::max),
+            smooth_mm: 0.0,
+            middle,
+            normal,
+            half_rad: place.half_rad,
+            shift_mm: radius_mm,
+            tip_from_point_mm: centre.norm() + radius_mm,
+        })
+    }
+
+    fn is_stopped_level(&self, held: &Held, place: &Place) -> Result<bool, CannotAsk> {
+        if self.travel(held, place) == Some(false) {
+            return Ok(true);
+        }
+        for element in 0..self.ready.elements.len() {
+            for (bodies, kind) in place.bodies() {
+                let question = ElementQuestion {
+                    asked: self,
+                    element,
+                    bodies,
+                    kind,
+                    held,
+                    place,
+                    hints: &mut [None; 2],
+                };
+                if matches!(question.answer()?, ElementOver::Stopped) {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
     }
 
     fn machine_from_part(&self) -> Pose {
