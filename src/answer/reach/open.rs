@@ -15,7 +15,7 @@ use std::sync::atomic::Ordering;
 const FINEST_OF_ASKED: f64 = 0.25;
 
 /// A cell is split where it is larger than this many times what the angle moves.
-const CELL_TO_MOVE: f64 = 4.0;
+const CELL_TO_MOVE: f64 = 16.0;
 
 /// Nothing would tell more: a cell of which this was found at so many angles, one after the other, is
 /// given up.
@@ -29,7 +29,7 @@ const LEAST_QUESTIONS: f64 = 5e3;
 
 /// How many questions each of some first intervals may take: the coarser the ends are wanted, the fewer.
 pub fn questions(intervals: usize, to_deg: f64) -> u32 {
-    let coarse = (0.01 / to_deg).sqrt().min(1.0);
+    let coarse = (0.01 / to_deg).powf(0.25).min(1.0);
     (QUESTIONS * coarse / intervals.max(1) as f64).max(LEAST_QUESTIONS) as u32
 }
 
