@@ -82,8 +82,8 @@ pub struct ReachArgs {
     #[arg(long, help_heading = "How to ask")]
     pub bands: bool,
 
-    /// How exactly the ends of bands are found. What pieces of a face at the grain leave open stays
-    /// undecided besides (see --grain). A coarser end is found sooner
+    /// How exactly the ends of bands are found. The work on a face is limited, so that more than this
+    /// may stay undecided. A coarser end is found sooner
     #[arg(
         long = "bands-to",
         value_name = "DEG",

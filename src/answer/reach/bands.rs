@@ -178,7 +178,7 @@ impl BandQuestion<'_> {
             plane: cell.plane,
             tips: corners.iter().map(|corner| corner + centre).collect(),
             spread_mm: corners.iter().map(away).fold(0.0, f64::max),
-            smooth_mm: 0.0,
+            smooth_mm: self.smooth_mm(cell, &centre, place),
             middle,
             normal,
             half_rad: place.half_rad,
