@@ -69,6 +69,6 @@ pub use piece::{Piece, Revolved, Ring};
 pub use section::{Outline, half_profile, section};
 pub use shape::{MeshShape, Placed, Shape};
 pub use tip_stop::{
-    Freedom, Landscape, Stack, StackElement, StoppedBy, TipStop, tip_is_free, tip_stop,
-    tips_are_free,
+    Freedom, Landscape, Stack, StackElement, StoppedBy, TipStop, tip_is_free, tip_is_free_beyond,
+    tip_stop, tips_are_free,
 };

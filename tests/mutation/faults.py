@@ -357,4 +357,22 @@ FAULTS = [
         STRIP + ("shares::pocket_under_an_end_mill",),
         suite="reach",
     ),
+    Fault(
+        "reach-plane-goes-on",
+        "a flat face that is touched stops a tool where it does not go on, too",
+        "src/answer/reach/plane.rs",
+        "way.shift.norm() <= SAME_POINT_MM || self.outlines",
+        "way.shift.norm() <= 1e3 || self.outlines",
+        ("slots::slots_of_many_sizes",),
+        suite="reach",
+    ),
+    Fault(
+        "reach-flutes-through-lids",
+        "flutes are free of an open part without its lid",
+        "src/answer/reach/ground.rs",
+        "flutes.bodies.len() == 1",
+        "!flutes.bodies.is_empty()",
+        ("broken::as_the_part",),
+        suite="reach",
+    ),
 ]

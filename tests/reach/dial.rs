@@ -3,9 +3,9 @@
 use super::bands::{CORE_MM, EDGE_UP_MM, PAD_MM, between_columns, columns};
 use lapidary::answer::check::model::{CheckAnswer, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
-use lapidary::answer::drawing::model::{Dial, ReachedDials};
+use lapidary::answer::drawing::model::{Dial, ReachedBy, ReachedDials};
 use lapidary::answer::drawing::{drawings, reached_dials};
-use lapidary::answer::reach::model::{Bands, ReachAnswer};
+use lapidary::answer::reach::model::{Bands, ReachAnswer, SeatReach, Share};
 use lapidary::answer::reach::{ReachOptions, reach};
 use lapidary::report::{CheckReport, Date, PageOptions, Reached, check_json, check_page};
 use lapidary::setup::model::Setup;
@@ -20,6 +20,7 @@ struct Shown {
     check: CheckAnswer,
     answer: ReachAnswer,
     options: ReachOptions,
+    by: ReachedBy,
     dials: ReachedDials,
 }
 
@@ -28,8 +29,13 @@ impl Shown {
         let go_on = AtomicBool::new(false);
         let check = check(&setup, check_options, &Silent, &go_on).unwrap();
         let answer = reach(&setup, &options, &Silent, &go_on).unwrap();
+        let by = match options.bands_from_share {
+            Some(_) => ReachedBy::Bands,
+            None => ReachedBy::Steps { from_share: 0.5 },
+        };
         Self {
-            dials: reached_dials(&setup, &answer, &check),
+            by,
+            dials: reached_dials(&setup, &answer, by, &check),
             setup,
             check,
             answer,
@@ -67,6 +73,7 @@ impl Shown {
         Reached {
             answer: &self.answer,
             options: &self.options,
+            by: self.by,
         }
     }
 
@@ -90,6 +97,11 @@ impl Shown {
 
 /// The demo job: a tool and a seat or two, coarse, so that it is soon there.
 fn demo(seats: &[&str]) -> Shown {
+    demo_by(seats, Some(0.5))
+}
+
+/// The same; without a share for bands, at every 15 degrees.
+fn demo_by(seats: &[&str], bands_from_share: Option<f64>) -> Shown {
     let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-models/horizontal.toml");
     let loaded: Loaded = load(&job, &|path: &Path| std::fs::read(path)).unwrap();
     let seats: Vec<String> = seats.iter().map(|seat| (*seat).to_owned()).collect();
@@ -105,9 +117,10 @@ fn demo(seats: &[&str]) -> Shown {
         seats,
         faces: vec!["flat-2".to_owned(), "flat-188".to_owned()],
         grain_mm: 8.0,
-        bands_from_share: Some(0.5),
+        bands_from_share,
         bands_to_deg: 5.0,
-        at_indexes: false,
+        at_indexes: bands_from_share.is_none(),
+        every_deg: 15.0,
         ..ReachOptions::default()
     };
     Shown::new(loaded.setup, &check, options)
@@ -218,7 +231,7 @@ fn arcs_are_the_bands_to_the_last_bit() {
         (&*face.ring.name, &tool.never[..]),
         ("flat-2", &["flat-188".to_owned()][..])
     );
-    assert!(!drill.has_bands && drill.rings.is_empty());
+    assert!(!drill.is_asked && drill.rings.is_empty());
     let bands = shown.bands(0, 0);
     let of = |verdict: Verdict| -> Vec<[f64; 2]> {
         let arcs = face.ring.arcs.iter().filter(|arc| arc.verdict == verdict);
@@ -276,6 +289,99 @@ fn numbers_of_the_page_are_those_of_the_json() {
     for seat in [0, 1] {
         assert!(both <= widths(&shown.bands(0, seat).reached_deg));
     }
+}
+
+/// Rotary angles of the beads of a picture that stand on its ring of a radius, with their class.
+fn beads_in(svg: &str, frame: &Dial, radius: f64) -> Vec<(String, f64)> {
+    let beads = svg.split("<g class=\"bead ").skip(1);
+    let bead = |bead: &str| {
+        let number = |key: &str| -> f64 {
+            let (_, rest) = bead.split_once(&format!(" {key}=\"")).unwrap();
+            rest.split('"').next().unwrap().parse().unwrap()
+        };
+        let (x, y) = (number("cx"), number("cy"));
+        let picture_deg = (-y).atan2(x).to_degrees();
+        let index_deg = (frame.spindle_deg - picture_deg) / frame.work_turn_per_deg;
+        let class = bead.split('"').next().unwrap().to_owned();
+        ((x.hypot(y) - radius).abs() < 0.02).then_some((class, index_deg.rem_euclid(360.0)))
+    };
+    beads.filter_map(bead).collect()
+}
+
+/// Marks beside the shares of a face at all seats, counted anew at each angle asked about.
+fn wanted_marks(shown: &Shown, face: usize) -> Vec<(f64, Verdict)> {
+    let seats = &shown.answer.parts[0].faces[face].tools[0].seats;
+    assert_eq!(seats.len(), 2);
+    let least = |index_deg: f64, share: &dyn Fn(&Share) -> f64| {
+        let of_seat = |seat: &SeatReach| {
+            let at = seat.indexes.iter().find(|at| at.index_deg == index_deg);
+            at.map_or(0.0, |at| share(&at.share))
+        };
+        seats.iter().map(of_seat).fold(1.0, f64::min)
+    };
+    let mark = |index_deg: &f64| {
+        let certain = least(*index_deg, &|share| share.certain);
+        let most = least(*index_deg, &|share| share.certain + share.undecided);
+        match (certain >= 0.5, most >= 0.5) {
+            (true, _) => Some((*index_deg, Verdict::Clear)),
+            (false, true) => Some((*index_deg, Verdict::Unknown)),
+            (false, false) => None,
+        }
+    };
+    shown.answer.indexes_deg.iter().filter_map(mark).collect()
+}
+
+/// Marks are what the shares say: as values, in the picture, on the page and in the JSON.
+#[test]
+fn marks_are_where_the_shares_say() {
+    let shown = demo_by(&["1.1", "1.2"], None);
+    assert_eq!(shown.answer.indexes_deg.len(), 24);
+    let [cuts, rings @ ..] = &shown.dials.tools[0].rings[..] else {
+        panic!("{:?}", shown.dials.tools[0]);
+    };
+    assert!(cuts.place.is_none() && cuts.marks.is_empty());
+    // A drill was asked about too, and reaches no flat face.
+    let drill = &shown.dials.tools[1];
+    assert!(drill.is_asked && drill.rings.is_empty() && drill.never.len() == 2);
+    let (page, json) = (shown.page(), shown.json());
+    let mut all = Vec::new();
+    for (number, ring) in rings.iter().enumerate() {
+        let [_, face, _] = ring.place.expect("a face's ring");
+        let wanted = wanted_marks(&shown, face);
+        let rests = ring.ring.rests.iter();
+        let marks: Vec<(f64, Verdict)> = rests.map(|rest| (rest.index_deg, rest.verdict)).collect();
+        assert_eq!(marks, wanted, "{}", ring.ring.name);
+        assert!(ring.ring.arcs.is_empty());
+        // The first ring, 27.5 mm, is that of the cuts; each next one is 3.7 mm further out. A hundredth of
+        // a millimetre of paper is 0.02 degree there.
+        let radius = 27.5 + 3.7 * (number as f64 + 1.0);
+        let seen = beads_in(svg(&page, "by-tool-1-1"), &shown.frame(), radius);
+        assert_eq!(seen.len(), wanted.len());
+        for ((class, seen_deg), (index_deg, verdict)) in seen.iter().zip(&wanted) {
+            assert_eq!(class == "clear", *verdict == Verdict::Clear);
+            let off_deg = (seen_deg - index_deg + 180.0).rem_euclid(360.0) - 180.0;
+            assert!(off_deg.abs() < 0.04, "{seen_deg} {index_deg}");
+        }
+        all.extend(wanted);
+    }
+    let of = |verdict| all.iter().filter(|(_, one)| *one == verdict).count();
+    assert!(
+        of(Verdict::Clear) > 2 && of(Verdict::Unknown) > 2,
+        "{all:?}"
+    );
+    let tags = tagged(&page);
+    let ours: Vec<_> = tags
+        .iter()
+        .filter(|(at, _)| at.starts_with("/reached/"))
+        .collect();
+    for (at, raw) in &ours {
+        let told = json.pointer(at).and_then(serde_json::Value::as_f64);
+        assert_eq!(told, Some(*raw), "{at}");
+    }
+    // Each mark, the faces left out with their area, the first and the last angle asked about.
+    assert_eq!(ours.len(), all.len() + 4);
+    assert!(page.contains("Between these angles nothing is told"));
+    assert!(page.contains("--reached=steps --share 0.5 --tool 3 --tool 6 --seat 1.1 --seat 1.2"));
 }
 
 /// Seat 2.1 sees what seat 1.1 sees a quarter turn before: asked together one answer serves both, and it is the

@@ -32,6 +32,7 @@ mod lab;
 mod leaning;
 mod lengths;
 mod narrow;
+mod reasons;
 mod round;
 mod shadow;
 mod shares;

@@ -4,10 +4,10 @@
 //! share it, shifted. Indexes at which the whole work group looks the same, as a carrier with alike
 //! sides does every quarter turn, are known by their signature: one answer serves them all.
 
-use super::ground::Obstacle;
 use super::ladder::Ladder;
 use super::lids::Lids;
 use super::looks::look_of;
+use super::obstacle::Obstacle;
 use crate::answer::scene::{Body, BodyId, Scene};
 use crate::gap::{CannotAsk, Landscape, Placed, Shape};
 use crate::value::{Pose, Vec3};

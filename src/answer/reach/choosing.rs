@@ -31,45 +31,56 @@ pub struct Choosing<'c, 'g> {
     /// Places of tips that were free, in the part's frame, the last one at the front: under a flat end,
     /// one place serves all that lies within its radius.
     pub places: Vec<Vec3>,
+    /// Where a stop could not be shown the last time: mostly the same place denies the next, too.
+    pub denied: Denied,
     /// Where settled cells go.
     pub settled: &'c mut Settled,
 }
 
 /// Obstacles that some tip may meet.
+#[derive(Debug, Clone)]
 struct Open {
     own: Vec<u16>,
     around: Vec<u16>,
+    /// Spread of the tips when these were sorted out.
+    spread_mm: f64,
 }
 
+/// Obstacles are sorted out again where the tips' spread is less than this share of what it was.
+const LESS_SPREAD: f64 = 0.7;
+
+/// A tip, relative to a point of the surface, near which a stop could not be shown.
+type Denied = Option<Vec3>;
+
 impl Choosing<'_, '_> {
-    /// Settles cells of one plane. `own_open` and `around_open` are the obstacles that some tip may meet.
+    /// Settles cells of one plane.
     ///
     /// # Errors
     /// As [`Ground::settle`].
-    pub fn settle(
-        &mut self,
-        cells: &mut [Cell],
-        own_open: &[u16],
-        around_open: &[u16],
-    ) -> Result<(), CannotAsk> {
+    pub fn settle(&mut self, cells: &mut [Cell]) -> Result<(), CannotAsk> {
+        let open = Open {
+            own: self.stage.own.all_open(),
+            around: self.around.map(Ground::all_open).unwrap_or_default(),
+            spread_mm: f64::INFINITY,
+        };
+        self.settle_open(cells, open)
+    }
+
+    /// `open` are the obstacles that some tip may meet.
+    fn settle_open(&mut self, cells: &mut [Cell], mut open: Open) -> Result<(), CannotAsk> {
         let own = self.stage.own;
         if own.stop.load(Ordering::Relaxed) {
             self.settled.undecided.extend_from_slice(cells);
             return Ok(());
         }
-        let mut around_open = around_open.to_vec();
         // The own part was asked about these tips before.
         if let Some(around) = self.around {
             let heap = Heap::new(cells, &around.approach_from_part);
-            if around.are_free(&heap, &mut around_open)? {
+            if around.are_free(&heap, &mut open.around)? {
                 self.settled.free.extend_from_slice(cells);
                 return Ok(());
             }
         }
-        let mut open = Open {
-            own: own_open.to_vec(),
-            around: around_open,
-        };
         if self.some_tip_is_free(cells, &mut open)? {
             return Ok(());
         }
@@ -79,7 +90,7 @@ impl Choosing<'_, '_> {
             self.settled.free.push(free);
             return Ok(());
         }
-        if let Some(stop) = self.stopped_everywhere(cells) {
+        if let Some(stop) = self.stopped_everywhere(cells, &mut open) {
             let stopped = cells.iter().map(|cell| (*cell, stop));
             self.settled.stopped.extend(stopped);
             return Ok(());
@@ -87,13 +98,13 @@ impl Choosing<'_, '_> {
         if cells.len() > 1 {
             let half = split(cells);
             let (first, second) = cells.split_at_mut(half);
-            self.settle(first, &open.own, &open.around)?;
-            return self.settle(second, &open.own, &open.around);
+            self.settle_open(first, open.clone())?;
+            return self.settle_open(second, open);
         }
         match cells[0].halves() {
             Some(mut halves) => {
-                self.settle(&mut halves[..1], &open.own, &open.around)?;
-                self.settle(&mut halves[1..], &open.own, &open.around)
+                self.settle_open(&mut halves[..1], open.clone())?;
+                self.settle_open(&mut halves[1..], open)
             }
             None => {
                 self.settled.undecided.push(cells[0]);
@@ -133,17 +144,29 @@ impl Choosing<'_, '_> {
         let turn = own.approach_from_part.rotation.inverse();
         let (first, last) = self.ends();
         let middle = (first + last) * 0.5;
-        let beyond_mm = [(last - first).norm() * 0.5, (last.z - first.z).abs() * 0.5];
-        // The cells keep their own tips: of these alone the own part was asked before.
+        // The cells keep their own tips, which may lie a little farther off than all of these.
+        let kept = cells.iter().flat_map(|cell| cell.tip_from_corner);
+        let kept = kept.map(|tip| own.approach_from_part.rotation * tip - middle);
+        let beyond_mm = kept.fold(
+            [(last - first).norm() * 0.5, (last.z - first.z).abs() * 0.5],
+            |[around_mm, down_mm], tip| [around_mm.max(tip.xy().norm()), down_mm.max(tip.z.abs())],
+        );
         let moved: Vec<Cell> = cells
             .iter()
             .map(|cell| cell.with_shift(turn * middle))
             .collect();
         let own_heap = Heap::new(&moved, &own.approach_from_part);
-        open.own = own.open_within(&own_heap, beyond_mm, &open.own);
+        let spread_mm = own_heap.tips().around_mm + beyond_mm[0];
+        let sort_out = spread_mm < LESS_SPREAD * open.spread_mm;
+        if sort_out {
+            open.own = own.open_within(&own_heap, beyond_mm, &open.own);
+            open.spread_mm = spread_mm;
+        }
         let around = self.around.map(|around| {
             let heap = Heap::new(&moved, &around.approach_from_part);
-            open.around = around.open_within(&heap, beyond_mm, &open.around);
+            if sort_out {
+                open.around = around.open_within(&heap, beyond_mm, &open.around);
+            }
             (around, heap, around.approach_from_part.rotation * turn)
         });
         for place in 0..self.tips.len() {
@@ -238,7 +261,7 @@ impl Choosing<'_, '_> {
     }
 
     /// What surely stops the tool at every tip that touches any point of the cells.
-    fn stopped_everywhere(&self, cells: &[Cell]) -> Option<Stop> {
+    fn stopped_everywhere(&mut self, cells: &[Cell], open: &mut Open) -> Option<Stop> {
         let own = self.stage.own;
         // One tip for all corners would do for a stop, were they at one point.
         let points: Vec<Vec3> = cells
@@ -262,20 +285,34 @@ impl Choosing<'_, '_> {
             depth += 1;
         }
         let part_from_own = own.approach_from_part.inverse();
-        let ask = |tip: &Vec3, [around_mm, above_mm]: [f64; 2]| {
+        let mut ask = |tip: &Vec3, [around_mm, above_mm]: [f64; 2]| {
             let in_part = part_from_own * nalgebra::Point3::from(middle + tip);
-            [Some(own), self.around]
-                .into_iter()
-                .flatten()
-                .find_map(|ground| {
-                    let tip = (ground.approach_from_part * in_part).coords;
-                    ground.stopped_around(&tip, [around_mm + spread_mm, above_mm + up_mm])
-                })
+            let near_mm = [around_mm + spread_mm, above_mm + up_mm];
+            // Of what no tip meets nothing stops them.
+            let grounds = [(self.around, &mut open.around), (Some(own), &mut open.own)];
+            grounds.into_iter().find_map(|(ground, open)| {
+                let ground = ground?;
+                let tip = (ground.approach_from_part * in_part).coords;
+                ground.stopped_around(&tip, near_mm, open)
+            })
         };
+        if let Some(tip) = &self.denied {
+            let share = 1.0 / f64::from(1_u32 << depth);
+            let near_mm = match &self.contacts {
+                Contacts::Line(first, last) => [
+                    (last - first).xy().norm() * 0.5 * share,
+                    (last.z - first.z).abs() * 0.5 * share,
+                ],
+                _ => [reach_mm * std::f64::consts::SQRT_2 * share, 0.0],
+            };
+            ask(tip, near_mm)?;
+        }
+        let denied = &mut self.denied;
         match &self.contacts {
-            Contacts::Line(first, last) => line_stopped(&ask, first, last, depth),
+            Contacts::Line(first, last) => line_stopped(&mut ask, first, last, depth, denied),
             Contacts::Disc { centre, radius_mm } => {
-                square_stopped(&ask, centre, *radius_mm, (centre, *radius_mm), depth)
+                let disc = (centre, *radius_mm);
+                square_stopped(&mut ask, (centre, *radius_mm), disc, depth, denied)
             }
             Contacts::None | Contacts::One(_) => None,
         }
@@ -304,33 +341,42 @@ pub fn candidates(contacts: &Contacts) -> Vec<Vec3> {
 }
 
 /// Asks whether all tips within a distance in plan, and within another up and down, are stopped.
-type AskAround<'a> = dyn Fn(&Vec3, [f64; 2]) -> Option<Stop> + 'a;
+type AskAround<'a> = dyn FnMut(&Vec3, [f64; 2]) -> Option<Stop> + 'a;
 
-fn line_stopped(ask: &AskAround<'_>, first: &Vec3, last: &Vec3, depth: u32) -> Option<Stop> {
+fn line_stopped(
+    ask: &mut AskAround<'_>,
+    first: &Vec3,
+    last: &Vec3,
+    depth: u32,
+    denied: &mut Denied,
+) -> Option<Stop> {
     let (middle, half) = ((first + last) * 0.5, (last - first) * 0.5);
-    if let Some(stop) = ask(&middle, [half.xy().norm(), half.z.abs()]) {
+    let near_mm = [half.xy().norm(), half.z.abs()];
+    if let Some(stop) = ask(&middle, near_mm) {
         return Some(stop);
     }
     if depth == 0 {
+        *denied = Some(middle);
         return None;
     }
-    line_stopped(ask, first, &middle, depth - 1)?;
-    line_stopped(ask, &middle, last, depth - 1)
+    line_stopped(ask, first, &middle, depth - 1, denied)?;
+    line_stopped(ask, &middle, last, depth - 1, denied)
 }
 
 /// Whether all tips of a disc that lie in a square are stopped.
 fn square_stopped(
-    ask: &AskAround<'_>,
-    middle: &Vec3,
-    half_mm: f64,
+    ask: &mut AskAround<'_>,
+    (middle, half_mm): (&Vec3, f64),
     disc: (&Vec3, f64),
     depth: u32,
+    denied: &mut Denied,
 ) -> Option<Stop> {
-    let reach_mm = half_mm * std::f64::consts::SQRT_2;
-    if let Some(stop) = ask(middle, [reach_mm, 0.0]) {
+    let near_mm = [half_mm * std::f64::consts::SQRT_2, 0.0];
+    if let Some(stop) = ask(middle, near_mm) {
         return Some(stop);
     }
     if depth == 0 {
+        *denied = Some(*middle);
         return None;
     }
     let quarter_mm = half_mm * 0.5;
@@ -339,7 +385,8 @@ fn square_stopped(
         let next = middle + Vec3::new(x, y, 0.0) * quarter_mm;
         let outside = (next - disc.0).norm() > disc.1 + quarter_mm * std::f64::consts::SQRT_2;
         if !outside {
-            found = Some(square_stopped(ask, &next, quarter_mm, disc, depth - 1)?);
+            let square = (&next, quarter_mm);
+            found = Some(square_stopped(ask, square, disc, depth - 1, denied)?);
         }
     }
     found

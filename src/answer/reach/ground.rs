@@ -5,15 +5,16 @@
 
 use super::cells::{Cell, split};
 use super::heap::Heap;
-use super::ladder::{Known, Ladder, ROOM_MM, Tips};
+use super::ladder::{CORE_GAP_MM, Known, Tips};
+use super::obstacle::Obstacle;
+use super::plane::PlaneStops;
 use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::kinematics::Kinematics;
-use crate::gap::{Ask, CannotAsk, HalfSpace, Landscape, Motion, Placed, Witness, group_gap};
+use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Witness, group_gap};
 use crate::setup::model::Profile;
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
 use std::cell::Cell as Slot;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// A question to the engine may take this much work; then the heap is split, or left undecided.
@@ -22,6 +23,13 @@ const BUDGET: u64 = 200_000;
 /// Why cells are surely not reached.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Stop {
+    /// The element, by its place in the tool, at the part whose faces are asked about.
+    Own {
+        /// Element.
+        element: usize,
+        /// Whether it really touches, or keeps less than the wanted gap.
+        touches: bool,
+    },
     /// The element, by its place in the tool, and the body, by its obstacle and its place there.
     Body {
         /// Element.
@@ -35,35 +43,6 @@ pub enum Stop {
     },
     /// Axis.
     Axis(usize),
-}
-
-/// Bodies that rest together, with the tool group that is asked against them.
-#[derive(Debug, Clone)]
-pub struct Obstacle<'g> {
-    /// The bodies, seen along the approach.
-    pub landscape: Arc<Landscape>,
-    /// The landscape's frame in the approach frame.
-    pub shift: Vec3,
-    /// The tool group.
-    pub ladder: &'g Ladder,
-    /// Names of the bodies.
-    pub names: Arc<Vec<String>>,
-    /// Whether it is the part whose faces are asked about.
-    pub is_own: bool,
-    /// Whether it closes bodies where their meshes are open: it may deny, but it stops nothing.
-    pub is_lid: bool,
-}
-
-impl Obstacle<'_> {
-    fn settle(&self, tips: &Tips, all: &Tips) -> Known {
-        if !self.is_lid {
-            return self.ladder.settle(&self.landscape, tips, all);
-        }
-        match self.ladder.is_free(&self.landscape, tips) {
-            true => Known::Free,
-            false => Known::Mixed,
-        }
-    }
 }
 
 /// Flutes against the part whose faces they touch: an exact question for each plane.
@@ -125,7 +104,7 @@ enum Answer {
 }
 
 impl Ground<'_> {
-    /// Settles cells.
+    /// Settles cells; `by_plane` for cells of one flat face.
     ///
     /// # Guarantees
     /// At every tip of a free cell every element keeps its gap, there and all the way down from
@@ -133,12 +112,16 @@ impl Ground<'_> {
     ///
     /// # Errors
     /// A [`CannotAsk`] where the engine refuses a question.
-    pub fn settle(&self, mut cells: Vec<Cell>) -> Result<Settled, CannotAsk> {
-        let mut settled = Settled::default();
-        if !cells.is_empty() {
-            self.settle_heap(&mut cells, &self.all_open(), &mut settled)?;
+    pub fn settle(
+        &self,
+        cells: &mut [Cell],
+        by_plane: Option<&PlaneStops<'_>>,
+        settled: &mut Settled,
+    ) -> Result<(), CannotAsk> {
+        if cells.is_empty() {
+            return Ok(());
         }
-        Ok(settled)
+        self.settle_heap(cells, by_plane, &self.all_open(), settled)
     }
 
     /// All obstacles.
@@ -157,7 +140,10 @@ impl Ground<'_> {
         let may_be_met = |number: &u16| {
             let obstacle = &self.obstacles[usize::from(*number)];
             let seen = tips.from(&obstacle.shift);
-            !obstacle.ladder.is_free(&obstacle.landscape, &seen)
+            let beyond = obstacle.beyond(heap, more_mm + down_mm);
+            !obstacle
+                .ladder
+                .is_free(&obstacle.landscape, &seen, beyond.as_ref())
         };
         open.iter().copied().filter(may_be_met).collect()
     }
@@ -173,33 +159,38 @@ impl Ground<'_> {
         }
         for place in 0..open.len() {
             let number = open[place];
-            let obstacle = &self.obstacles[usize::from(number)];
-            let tips = heap.tips().from(&obstacle.shift);
-            let free = if self.flutes.is_some() && number == 0 {
-                // Asked exactly below; what is stopped in the middle need not be.
-                let middle = Tips {
-                    around_mm: 0.0,
-                    ..tips
-                };
-                obstacle.ladder.stop(&obstacle.landscape, &middle).is_none()
-            } else {
-                obstacle.ladder.is_free(&obstacle.landscape, &tips)
-            };
-            if !free {
+            // Flutes in the own part are asked exactly, at the end.
+            if !self.is_core(number) && !self.obstacles[usize::from(number)].is_free(heap) {
                 open[..=place].rotate_right(1);
                 return Ok(false);
             }
         }
-        match &self.flutes {
-            Some(flutes) => flutes.are_free(self, heap),
-            None => Ok(true),
+        match (&self.flutes, self.obstacles.first()) {
+            (Some(flutes), Some(core)) => {
+                let known_free = self.core_is_asked(heap) && core.is_free(heap);
+                Ok(known_free || (core.may_be_free(heap) && flutes.are_free(self, heap)?))
+            }
+            _ => Ok(true),
         }
+    }
+
+    /// Whether an obstacle is that of the flutes in the own part.
+    fn is_core(&self, number: u16) -> bool {
+        self.flutes.is_some() && number == 0
+    }
+
+    /// Whether the landscape tells that flutes are free of the own part: not with cells of many planes,
+    /// as they touch it, and not where lids stand beside it.
+    fn core_is_asked(&self, heap: &Heap) -> bool {
+        let flutes = self.flutes.as_ref();
+        heap.normal.is_some() && flutes.is_some_and(|flutes| flutes.bodies.len() == 1)
     }
 
     /// `open` are the obstacles that some tip may meet.
     fn settle_heap(
         &self,
         cells: &mut [Cell],
+        by_plane: Option<&PlaneStops<'_>>,
         open: &[u16],
         settled: &mut Settled,
     ) -> Result<(), CannotAsk> {
@@ -208,7 +199,13 @@ impl Ground<'_> {
             return Ok(());
         }
         let mut still_open = Vec::new();
-        match self.ask(cells, open, &mut still_open)? {
+        let heap = Heap::new(cells, &self.approach_from_part);
+        let by_plane_here = by_plane.and_then(|stops| self.plane_stop(stops, cells, &heap));
+        let answer = match by_plane_here {
+            Some(stop) => Answer::Stopped(stop),
+            None => self.ask(&heap, open, &mut still_open)?,
+        };
+        match answer {
             Answer::Free => settled.free.extend_from_slice(cells),
             Answer::Stopped(stop) => {
                 settled
@@ -218,16 +215,16 @@ impl Ground<'_> {
             Answer::Undecided if cells.len() > 1 => {
                 let half = split(cells);
                 let (first, second) = cells.split_at_mut(half);
-                self.settle_heap(first, &still_open, settled)?;
-                self.settle_heap(second, &still_open, settled)?;
+                self.settle_heap(first, by_plane, &still_open, settled)?;
+                self.settle_heap(second, by_plane, &still_open, settled)?;
             }
             Answer::Undecided if let Some(cell) = self.smoothed(&cells[0])? => {
                 settled.free.push(cell);
             }
             Answer::Undecided => match cells[0].halves() {
                 Some(mut halves) => {
-                    self.settle_heap(&mut halves[..1], &still_open, settled)?;
-                    self.settle_heap(&mut halves[1..], &still_open, settled)?;
+                    self.settle_heap(&mut halves[..1], by_plane, &still_open, settled)?;
+                    self.settle_heap(&mut halves[1..], by_plane, &still_open, settled)?;
                 }
                 None => settled.undecided.push(cells[0]),
             },
@@ -235,25 +232,34 @@ impl Ground<'_> {
         Ok(())
     }
 
+    /// What stops the tool over all of a heap by the plane that it touches.
+    fn plane_stop(&self, stops: &PlaneStops<'_>, cells: &[Cell], heap: &Heap) -> Option<Stop> {
+        let part_from_approach = self.approach_from_part.inverse();
+        let tips = heap.corners.iter();
+        let tips: Vec<Vec3> = tips
+            .map(|tip| (part_from_approach * Point3::from(*tip)).coords)
+            .collect();
+        stops.stop(cells[0].face, &tips, &cells[0].normal()?)
+    }
+
     fn ask(
         &self,
-        cells: &[Cell],
+        heap: &Heap,
         open: &[u16],
         still_open: &mut Vec<u16>,
     ) -> Result<Answer, CannotAsk> {
-        let heap = Heap::new(cells, &self.approach_from_part);
-        let mut free = match self.travel_answer(&heap) {
+        let mut free = match self.travel_answer(heap) {
             Answer::Stopped(stop) => return Ok(Answer::Stopped(stop)),
             Answer::Free => true,
             Answer::Undecided => false,
         };
         for &number in open {
             let obstacle = &self.obstacles[usize::from(number)];
-            let tips = heap.tips().from(&obstacle.shift);
-            let all = heap.all_tips().from(&obstacle.shift);
-            match obstacle.settle(&tips, &all) {
+            let may_be_free = !self.is_core(number) || self.core_is_asked(heap);
+            match obstacle.settle(heap, may_be_free) {
                 Known::Free => {}
                 Known::Stopped(element, body) => {
+                    let tips = heap.tips().from(&obstacle.shift);
                     return Ok(Answer::Stopped(
                         self.body_stop(number, element, body, &tips),
                     ));
@@ -262,10 +268,8 @@ impl Ground<'_> {
             }
         }
         free &= still_open.is_empty();
-        if let Some(flutes) = &self.flutes {
-            // Stops by flutes are asked of the first obstacle, which stays open for them.
-            let others_free = still_open.iter().all(|&number| number == 0);
-            free = others_free && flutes.are_free(self, &heap)?;
+        if let (Some(flutes), [0]) = (&self.flutes, still_open.as_slice()) {
+            free = flutes.are_free(self, heap)?;
         }
         Ok(if free {
             Answer::Free
@@ -291,33 +295,48 @@ impl Ground<'_> {
 
     fn body_stop(&self, number: u16, element: usize, body: usize, tips: &Tips) -> Stop {
         let obstacle = &self.obstacles[usize::from(number)];
+        let touches = !obstacle.ladder.bare_is_free(&obstacle.landscape, tips);
+        if obstacle.is_own {
+            return Stop::Own { element, touches };
+        }
         Stop::Body {
             element,
             obstacle: number,
             body,
-            touches: !obstacle.ladder.bare_is_free(&obstacle.landscape, tips),
+            touches,
         }
     }
 
     /// Whether the tool is surely stopped at every tip within a distance of one in plan, and within
     /// another up and down.
+    ///
+    /// `open` are the obstacles that some tip may meet; the one that stops it goes to the front: it
+    /// will be the one again.
     #[must_use]
-    pub fn stopped_around(&self, tip: &Vec3, [around_mm, up_mm]: [f64; 2]) -> Option<Stop> {
+    pub fn stopped_around(
+        &self,
+        tip: &Vec3,
+        [around_mm, up_mm]: [f64; 2],
+        open: &mut [u16],
+    ) -> Option<Stop> {
         let tips = Tips {
             centre: [tip.x, tip.y],
             around_mm,
             low_mm: tip.z - up_mm,
             high_mm: tip.z + up_mm,
         };
-        (0..self.obstacles.len()).find_map(|number| {
-            let obstacle = &self.obstacles[number];
-            if obstacle.is_lid {
-                return None;
-            }
+        for place in 0..open.len() {
+            let number = open[place];
+            let obstacle = &self.obstacles[usize::from(number)];
             let seen = tips.from(&obstacle.shift);
-            let (element, body) = obstacle.ladder.stop(&obstacle.landscape, &seen)?;
-            Some(self.body_stop(number as u16, element, body, &seen))
-        })
+            if !obstacle.is_lid
+                && let Some((element, body)) = obstacle.ladder.stop(&obstacle.landscape, &seen)
+            {
+                open[..=place].rotate_right(1);
+                return Some(self.body_stop(number, element, body, &seen));
+            }
+        }
+        None
     }
 
     /// Whether the first obstacle stands over a point.
@@ -327,6 +346,16 @@ impl Ground<'_> {
             let seen = point - obstacle.shift;
             obstacle.ladder.is_under(&obstacle.landscape, &seen)
         })
+    }
+
+    /// The axis that is out of its travel at every tip of a cell.
+    #[must_use]
+    pub fn short_axis(&self, cell: &Cell) -> Option<usize> {
+        let heap = Heap::new(std::slice::from_ref(cell), &self.approach_from_part);
+        match self.travel_answer(&heap) {
+            Answer::Stopped(Stop::Axis(axis)) => Some(axis),
+            _ => None,
+        }
     }
 
     fn travel_answer(&self, heap: &Heap) -> Answer {
@@ -373,8 +402,8 @@ impl OwnFlutes<'_> {
             return Ok(false);
         };
         let ask = Ask {
-            enough_mm: Some(CONTACT_GRAIN_MM + ROOM_MM),
-            less_mm: Some(CONTACT_GRAIN_MM + ROOM_MM),
+            enough_mm: Some(CORE_GAP_MM),
+            less_mm: Some(CORE_GAP_MM),
             hint: self.hint.get(),
             budget: BUDGET,
             stop: Some(ground.stop),
@@ -388,7 +417,7 @@ impl OwnFlutes<'_> {
             &motion,
             &ask,
         )?;
-        let free = gap.lo_mm >= CONTACT_GRAIN_MM + ROOM_MM;
+        let free = gap.lo_mm >= CORE_GAP_MM;
         if !free {
             self.hint.set(gap.witness.or(self.hint.get()));
         }
@@ -414,7 +443,7 @@ impl OwnFlutes<'_> {
         let lowest_mm = tips.fold(f64::INFINITY, f64::min);
         HalfSpace {
             normal: *normal,
-            offset_mm: lowest_mm - behind_mm - CONTACT_GRAIN_MM - ROOM_MM,
+            offset_mm: lowest_mm - behind_mm - CORE_GAP_MM,
         }
     }
 }

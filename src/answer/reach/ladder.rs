@@ -3,9 +3,13 @@
 
 use super::tools::ReadyTool;
 use crate::answer::check::erode::eroded;
+use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::check::model::Element;
 use crate::answer::scene::revolved;
-use crate::gap::{CannotAsk, Freedom, Landscape, Shape, Stack, StackElement, tip_is_free};
+use crate::gap::{
+    CannotAsk, Freedom, HalfSpace, Landscape, Ring, Shape, Stack, StackElement, tip_is_free,
+    tip_is_free_beyond,
+};
 use crate::setup::model::{Profile, ProfilePiece, ProfileRing, Setup};
 use crate::value::{Pose, Vec3};
 use std::sync::Arc;
@@ -29,6 +33,11 @@ pub struct Ladder {
     /// With no wanted gap: whether what is too near really touches.
     bare: Option<Sizing>,
     needle: Stack,
+    /// Rings of all elements, in the tool frame, each with the gap that it keeps; `None` where an
+    /// element is a mesh.
+    rings: Option<Vec<(Ring, f64)>>,
+    /// What each turned element surely keeps at least, the flutes in the own part left out.
+    gaps_mm: Vec<(usize, f64)>,
 }
 
 #[derive(Debug)]
@@ -91,8 +100,8 @@ pub struct Rule<'r> {
     pub chord_least_mm: f64,
     /// Greatest chord allowance of a body.
     pub chord_most_mm: f64,
-    /// For flutes in the own part: how deep they may seem to stand there. They are asked for
-    /// stops only: a grown flute never comes free of the face that it touches.
+    /// For flutes in the own part: how deep they may seem to stand there. Grown, they come free only
+    /// where the face that they touch is known not to count.
     pub gouge_mm: Option<f64>,
 }
 
@@ -114,29 +123,15 @@ impl Ladder {
             rungs: rungs.collect::<Result<_, CannotAsk>>()?,
             bare: Sizing::bare(ready, rule)?,
             needle: needle()?,
+            rings: rings(ready, setup, rule),
+            gaps_mm: gaps_mm(ready, setup, rule),
         })
     }
 
-    /// Settles tips over a landscape, in its frame; for a stop `all`, which are these and more.
-    ///
-    /// # Guarantees
-    /// Free: the group grown by at least the distance in plan is free at the lowest height, so that
-    /// it is at every tip, and above. Stopped: made smaller by as much it meets a point of a body at
-    /// the greatest height or above, where every tip comes through.
+    /// Whether the tool is surely free at every tip, where only what is `beyond` counts: see
+    /// [`Self::keeps_in_front_mm`].
     #[must_use]
-    pub fn settle(&self, landscape: &Landscape, tips: &Tips, all: &Tips) -> Known {
-        if self.is_free(landscape, tips) {
-            return Known::Free;
-        }
-        self.stop(landscape, all)
-            .map_or(Known::Mixed, |(element, body)| {
-                Known::Stopped(element, body)
-            })
-    }
-
-    /// Whether the tool is surely free at every tip.
-    #[must_use]
-    pub fn is_free(&self, landscape: &Landscape, tips: &Tips) -> bool {
+    pub fn is_free(&self, landscape: &Landscape, tips: &Tips, beyond: Option<&HalfSpace>) -> bool {
         if self.nothing() {
             return true;
         }
@@ -144,11 +139,33 @@ impl Ladder {
             .rung(tips.around_mm)
             .and_then(|rung| rung.grown.as_ref());
         let free = |grown: &Sizing| {
-            grown
-                .ask(landscape, tips.centre, tips.low_mm - ROOM_MM)
-                .is_none()
+            let [x, y] = tips.centre;
+            let tip = Vec3::new(x, y, tips.low_mm - ROOM_MM);
+            match beyond {
+                Some(beyond) => tip_is_free_beyond(&grown.stack, landscape, &tip, beyond),
+                None => tip_is_free(&grown.stack, landscape, &tip) == Freedom::Free,
+            }
         };
         grown.is_some_and(free)
+    }
+
+    /// Turned elements that are no lids, and the gap that each keeps at least: nearer is surely too
+    /// near. Flutes in the own part are left out.
+    #[must_use]
+    pub fn gaps_mm(&self) -> &[(usize, f64)] {
+        &self.gaps_mm
+    }
+
+    /// How far in front of a plane through its tip the tool stays, its gaps included: what lies
+    /// behind that it does not come near to. `None` where that is not known.
+    #[must_use]
+    pub fn keeps_in_front_mm(&self, normal: &Vec3) -> Option<f64> {
+        let across = normal.xy().norm();
+        let front = |(ring, gap_mm): &(Ring, f64)| {
+            ring.height_mm * normal.z - ring.radius_mm * across - ring.ball_mm - gap_mm
+        };
+        let least = |rings: &Vec<_>| rings.iter().map(front).fold(f64::INFINITY, f64::min);
+        self.rings.as_ref().map(least)
     }
 
     /// Element and body that surely stop the tool at every tip.
@@ -183,6 +200,26 @@ impl Ladder {
     }
 }
 
+impl Rule<'_> {
+    /// For flutes in the own part what is left of them below the gouge tolerance, if anything.
+    fn core(&self, ready: &ReadyTool<'_>, element: usize) -> Option<Option<Profile>> {
+        let flutes = ready.elements[element].element == Element::Flutes;
+        let gouge_mm = self.gouge_mm.filter(|_| flutes)?;
+        let profile = ready.profiles[element].as_ref();
+        Some(profile.and_then(|profile| eroded(profile, gouge_mm)))
+    }
+
+    /// What an element that is made smaller keeps from bodies.
+    fn least_gap_mm(&self, ready: &ReadyTool<'_>, setup: &Setup, element: usize) -> f64 {
+        ready.wanted_mm(setup, element) + self.chord_least_mm - ROOM_MM
+    }
+
+    /// What a grown element keeps from bodies.
+    fn most_gap_mm(&self, ready: &ReadyTool<'_>, setup: &Setup, element: usize) -> f64 {
+        ready.wanted_mm(setup, element) + self.chord_most_mm + ROOM_MM
+    }
+}
+
 impl Sizing {
     /// `None` where the tip is surely free.
     fn ask(&self, landscape: &Landscape, at: [f64; 2], height_mm: f64) -> Option<(Freedom, &Self)> {
@@ -209,12 +246,15 @@ impl Sizing {
         rule: &Rule<'_>,
         by_mm: f64,
     ) -> Result<Option<Self>, CannotAsk> {
-        if rule.gouge_mm.is_some() {
-            return Ok(None);
-        }
         let mut parts = Vec::new();
         for &element in rule.elements {
-            let gap_mm = ready.wanted_mm(setup, element) + rule.chord_most_mm + ROOM_MM;
+            if let Some(core) = rule.core(ready, element) {
+                let Some(core) = core else { return Ok(None) };
+                let grown = ready.reshaped(element, &wider(&core, by_mm), CORE_GAP_MM)?;
+                parts.push((element, grown));
+                continue;
+            }
+            let gap_mm = rule.most_gap_mm(ready, setup, element);
             parts.push(match &ready.profiles[element] {
                 Some(profile) => (
                     element,
@@ -247,16 +287,14 @@ impl Sizing {
         let by_mm = by_mm + ROOM_MM;
         let mut parts = Vec::new();
         for &element in rule.elements.iter().filter(|e| **e < ready.without_lids) {
-            let flutes = ready.elements[element].element == Element::Flutes;
             let profile = ready.profiles[element].as_ref();
-            if let Some(gouge_mm) = rule.gouge_mm.filter(|_| flutes) {
-                let core = profile.and_then(|profile| eroded(profile, gouge_mm));
+            if let Some(core) = rule.core(ready, element) {
                 if let Some(left) = core.and_then(|core| narrower(&core, by_mm)) {
                     parts.push((element, ready.reshaped(element, &left, 0.0)?));
                 }
                 continue;
             }
-            let gap_mm = ready.wanted_mm(setup, element) + rule.chord_least_mm - ROOM_MM;
+            let gap_mm = rule.least_gap_mm(ready, setup, element);
             if let Some(left) = profile.and_then(|profile| narrower(profile, by_mm)) {
                 parts.push((element, ready.reshaped(element, &left, gap_mm)?));
             }
@@ -266,6 +304,53 @@ impl Sizing {
         }
         Self::of(parts)
     }
+}
+
+/// What the core of flutes keeps from the own part.
+pub const CORE_GAP_MM: f64 = CONTACT_GRAIN_MM + ROOM_MM;
+
+fn gaps_mm(ready: &ReadyTool<'_>, setup: &Setup, rule: &Rule<'_>) -> Vec<(usize, f64)> {
+    let elements = rule.elements.iter().copied();
+    let told = elements.filter(|&element| {
+        element < ready.without_lids
+            && ready.profiles[element].is_some()
+            && rule.core(ready, element).is_none()
+    });
+    told.map(|element| (element, rule.least_gap_mm(ready, setup, element)))
+        .collect()
+}
+
+/// Rings of all elements with their gaps, in the tool frame; `None` where one is a mesh.
+fn rings(ready: &ReadyTool<'_>, setup: &Setup, rule: &Rule<'_>) -> Option<Vec<(Ring, f64)>> {
+    let mut found = Vec::new();
+    for &element in rule.elements {
+        if let Some(core) = rule.core(ready, element) {
+            let of_core = core?.pieces.into_iter().flat_map(|piece| piece.rings);
+            found.extend(of_core.map(|ring| {
+                let ring = Ring {
+                    radius_mm: ring.radius_mm,
+                    height_mm: ring.height_mm,
+                    ball_mm: ring.ball_mm,
+                };
+                (ring, CORE_GAP_MM)
+            }));
+            continue;
+        }
+        let Shape::Revolved(solid) = &ready.elements[element].shape else {
+            return None;
+        };
+        let gap_mm = rule.most_gap_mm(ready, setup, element);
+        let tool_from_body = &ready.elements[element].tool_from_body;
+        for ring in solid.pieces().iter().flat_map(|piece| piece.rings()) {
+            let at = tool_from_body * nalgebra::Point3::new(0.0, 0.0, ring.height_mm);
+            let ring = Ring {
+                height_mm: at.z,
+                ..*ring
+            };
+            found.push((ring, gap_mm));
+        }
+    }
+    Some(found)
 }
 
 /// A profile spread over a disc across its axis: exact.

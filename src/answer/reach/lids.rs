@@ -4,8 +4,8 @@
 //! that a place is reached, but it never shows that one is not.
 
 use super::around::turned;
-use super::ground::Obstacle;
 use super::model::{MeshDoubt, PartReach};
+use super::obstacle::Obstacle;
 use super::tools::OwnLadders;
 use crate::answer::scene::{Body, Scene};
 use crate::gap::{CannotAsk, Landscape, MeshShape, Placed, Shape};
@@ -98,6 +98,9 @@ fn lid_over(mesh: &Mesh) -> Option<Shape> {
     Some(Shape::Mesh(Arc::new(shape)))
 }
 
+/// Among the obstacles of the own part, that for all elements but the flutes.
+pub const OTHERS: u16 = 1;
+
 /// The part whose faces are asked about, from one direction.
 pub struct OwnPart {
     landscape: Arc<Landscape>,
@@ -141,7 +144,7 @@ impl OwnPart {
         })
     }
 
-    /// As obstacles: the flutes' first, then that of the other elements, then the lid.
+    /// As obstacles: the flutes' first, then ([`OTHERS`]) that of the other elements, then the lid.
     #[must_use]
     pub fn obstacles<'g>(&self, ladders: &'g OwnLadders) -> Vec<Obstacle<'g>> {
         let obstacle = |landscape: &Arc<Landscape>, ladder, is_lid: bool| Obstacle {

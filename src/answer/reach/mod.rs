@@ -6,8 +6,9 @@
 //! | `surface`, `cutter`, `cells`, `rims` | the part's surface, and the tips that touch it |
 //! | `tools`, `around`, `lids`, `looks` | tools made ready; all that stands at one index; what may close an open mesh; what looks alike |
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
-//! | `ground`, `heap`, `ladder` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes |
+//! | `ground`, `heap`, `obstacle`, `ladder`, `plane` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes; stops by the face that is touched |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
+//! | `pieces` | the pieces behind a share |
 //! | `bands`, `open`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
 //! | `choice` | the fewest indexes, by an integer program |
 //!
@@ -31,9 +32,12 @@ mod ladder;
 mod lids;
 mod looks;
 pub mod model;
+mod obstacle;
 mod open;
 mod part;
+pub mod pieces;
 mod place;
+mod plane;
 mod rims;
 mod run;
 mod stages;

@@ -4,10 +4,11 @@ use super::ReachOptions;
 use super::around::{AtIndex, Bodies, Signature};
 use super::cells::Cell;
 use super::gather::{FaceRow, Row, gathered};
-use super::ground::{Ground, Obstacle, OwnFlutes, Settled, Stop, Travel};
+use super::ground::{Ground, OwnFlutes, Settled, Stop, Travel};
 use super::ladder::Ladder;
 use super::lids::OwnPart;
 use super::model::{IndexReach, PartReach, Reason, ReasonShare};
+use super::obstacle::Obstacle;
 use super::stages::Stage;
 use super::surface::Surface;
 use super::tally::{Cause, Tally};
@@ -55,7 +56,7 @@ struct Direction {
 }
 
 /// A tool with its ladders.
-struct Armed<'q> {
+pub(super) struct Armed<'q> {
     ready: &'q ReadyTool<'q>,
     own: OwnLadders,
     all: Ladder,
@@ -69,19 +70,9 @@ impl PartQuestion<'_> {
     /// [`CheckError::Stopped`] when stopped from outside; as the gap engine otherwise.
     pub fn answer(&self, progress: &dyn Progress) -> Result<PartReach, CheckError> {
         let own = self.own_body()?;
-        let gouge_mm = self.scene.setup.gouge_mm + own.gouge_chord_mm;
-        let armed: Vec<Armed<'_>> = self
-            .tools
-            .par_iter()
-            .map(|ready| {
-                let setup = self.scene.setup;
-                Ok(Armed {
-                    ready,
-                    own: ready.own_ladders(setup, own.chord_allowance_mm, gouge_mm)?,
-                    all: ready.ladder(setup, self.bodies.chord_mm)?,
-                    core: ready.core(gouge_mm),
-                })
-            })
+        let tools = self.tools.par_iter();
+        let armed: Vec<Armed<'_>> = tools
+            .map(|ready| self.armed(ready, &own))
             .collect::<Result<_, CannotAsk>>()?;
         let families = self.families();
         let count = families
@@ -106,6 +97,21 @@ impl PartQuestion<'_> {
             self.add_bands(&mut found, &own, from_share, progress)?;
         }
         Ok(found)
+    }
+
+    pub(super) fn armed<'a>(
+        &self,
+        ready: &'a ReadyTool<'a>,
+        own: &Body,
+    ) -> Result<Armed<'a>, CannotAsk> {
+        let setup = self.scene.setup;
+        let gouge_mm = setup.gouge_mm + own.gouge_chord_mm;
+        Ok(Armed {
+            ready,
+            own: ready.own_ladders(setup, own.chord_allowance_mm, gouge_mm)?,
+            all: ready.ladder(setup, self.bodies.chord_mm)?,
+            core: ready.core(gouge_mm),
+        })
     }
 
     pub(super) fn last_state(&self) -> usize {
@@ -141,7 +147,7 @@ impl PartQuestion<'_> {
         Ok(rows.into_iter().flatten().collect())
     }
 
-    fn approach_from_part(&self, seat: usize, approach_from_carrier: &Pose) -> Pose {
+    pub(super) fn approach_from_part(&self, seat: usize, approach_from_carrier: &Pose) -> Pose {
         let seat = &self.scene.setup.seats[self.seats[seat]];
         approach_from_carrier * seat.carrier_from_seat * seat.seat_from_part
     }
@@ -189,7 +195,7 @@ impl PartQuestion<'_> {
         families
     }
 
-    fn own_body(&self) -> Result<Body, CannotAsk> {
+    pub(super) fn own_body(&self) -> Result<Body, CannotAsk> {
         self.scene
             .part(self.seats[0], self.last_state())?
             .ok_or(CannotAsk::BadMesh)
@@ -248,24 +254,31 @@ impl PartQuestion<'_> {
         };
         let stage = Stage {
             surface: self.surface,
-            tool: tool.ready.tool,
+            ready: tool.ready,
             own: &ground,
         };
-        let settled = stage.against_own(seen.cells)?;
+        let members = direction.members.iter();
+        let places: Vec<Ground<'_>> = members
+            .map(|member| self.around(tool, at(member.1), member.0))
+            .collect();
+        let (cells, short) = stage.without_short(seen.cells, &places);
+        let settled = stage.against_own(cells)?;
         for (cell, stop) in &settled.stopped {
             base.not(cell, stage.cause(cell, *stop));
         }
         base.undecided(&settled.undecided);
         let mut known: HashMap<Signature, Tally> = HashMap::new();
         let mut rows = Vec::new();
-        for member in &direction.members {
+        for (place, (member, around)) in direction.members.iter().zip(&places).enumerate() {
             let at = at(member.1);
-            let around = self.around(tool, at, member.0);
             let signature = at.signature(self.seats[member.0]);
             let tally = match known.get(&signature) {
                 Some(tally) => tally,
                 None => {
-                    let tally = self.tally_around(&stage, &settled.free, &around, &base)?;
+                    let mut tally = self.tally_around(&stage, &settled.free, around, &base)?;
+                    for (cell, axes) in &short {
+                        tally.not(cell, Cause::Stopped(Stop::Axis(axes[place])));
+                    }
                     known.entry(signature).or_insert(tally)
                 }
             };
@@ -287,14 +300,14 @@ impl PartQuestion<'_> {
         tally.certain(&found.free);
         tally.undecided(&found.undecided);
         for (cell, stop) in &found.stopped {
-            tally.not(cell, Cause::Around(*stop));
+            tally.not(cell, stage.cause(cell, *stop));
         }
         Ok(tally)
     }
 
     /// The own part as ground: flutes first, then the other elements; `None` where the gouge
     /// tolerance takes the whole cutter.
-    fn own_ground<'g>(
+    pub(super) fn own_ground<'g>(
         &'g self,
         tool: &'g Armed<'g>,
         own: &'g OwnPart,
@@ -317,7 +330,12 @@ impl PartQuestion<'_> {
         }))
     }
 
-    fn around<'g>(&'g self, tool: &'g Armed<'g>, at: &AtIndex, seat: usize) -> Ground<'g> {
+    pub(super) fn around<'g>(
+        &'g self,
+        tool: &'g Armed<'g>,
+        at: &AtIndex,
+        seat: usize,
+    ) -> Ground<'g> {
         Ground {
             approach_from_part: self.approach_from_part(seat, &at.approach_from_carrier),
             obstacles: at.obstacles(self.seats[seat], &tool.all, &tool.own.meshes),
@@ -348,22 +366,27 @@ impl PartQuestion<'_> {
             let (share, causes) = face.shares(*area_mm2);
             let away = causes.iter().find(|(cause, _)| *cause == Cause::FacingAway);
             let away = away.map_or(0.0, |(_, share)| *share);
-            let reason = |cause: Cause| self.reason(tool.ready, cause, obstacles);
+            let mut reasons: Vec<ReasonShare> = Vec::new();
+            for (cause, share) in &causes {
+                let reason = self.reason(tool.ready, *cause, obstacles);
+                match reasons.iter_mut().find(|told| told.reason == reason) {
+                    Some(told) => told.share += share,
+                    None => reasons.push(ReasonShare {
+                        reason,
+                        share: *share,
+                    }),
+                }
+            }
+            reasons.sort_by(|a, b| b.share.total_cmp(&a.share));
             match index_deg {
                 Some(index_deg) if share.most() > 0.0 => FaceRow::Some(Box::new(IndexReach {
                     index_deg,
                     share,
-                    reasons: causes
-                        .into_iter()
-                        .map(|(cause, share)| ReasonShare {
-                            reason: reason(cause),
-                            share,
-                        })
-                        .collect(),
+                    reasons,
                 })),
                 _ => FaceRow::Nothing {
                     away,
-                    reason: causes.first().map(|(cause, _)| reason(*cause)),
+                    reason: reasons.into_iter().next().map(|told| told.reason),
                 },
             }
         };
@@ -376,25 +399,20 @@ impl PartQuestion<'_> {
             Cause::NotMade => Reason::NotThisToolsWork,
             Cause::Undercut => Reason::Undercut,
             Cause::CutterTooLarge => Reason::CutterTooLarge,
-            Cause::Own(stop) | Cause::Around(stop) => match stop {
-                Stop::Axis(axis) => Reason::ShortOfTravel {
-                    axis: self.scene.setup.machine.axes[axis].name.clone(),
-                },
-                Stop::Body {
-                    element,
-                    obstacle,
-                    body,
-                    touches,
-                } => {
-                    let obstacle = obstacles.get(usize::from(obstacle));
-                    let other = obstacle.filter(|obstacle| !obstacle.is_own);
-                    ready.stopped(
-                        element,
-                        other.map(|other| other.names[body].as_str()),
-                        touches,
-                    )
-                }
+            Cause::Stopped(Stop::Axis(axis)) => Reason::ShortOfTravel {
+                axis: self.scene.setup.machine.axes[axis].name.clone(),
             },
+            Cause::Stopped(Stop::Own { element, touches }) => ready.stopped(element, None, touches),
+            Cause::Stopped(Stop::Body {
+                element,
+                obstacle,
+                body,
+                touches,
+            }) => {
+                let names = obstacles.get(usize::from(obstacle)).map(|o| &o.names);
+                let name = names.and_then(|names| names.get(body));
+                ready.stopped(element, name.map(String::as_str), touches)
+            }
         }
     }
 }

@@ -4,26 +4,48 @@ use super::cells::Cell;
 use super::choosing::{Choosing, candidates};
 use super::cutter::Contacts;
 use super::ground::{Ground, Settled, Stop};
+use super::lids::OTHERS;
+use super::plane::PlaneStops;
 use super::surface::Surface;
 use super::tally::Cause;
+use super::tools::ReadyTool;
 use crate::gap::CannotAsk;
-use crate::setup::model::Tool;
 
 /// A point this far off the surface is asked about where it is asked what stands over it.
 const OFF_MM: f64 = 0.02;
 
 /// A tool over a surface.
-#[derive(Debug)]
 pub struct Stage<'g> {
     /// The surface.
     pub surface: &'g Surface<'g>,
     /// The tool.
-    pub tool: &'g Tool,
+    pub ready: &'g ReadyTool<'g>,
     /// The own part.
     pub own: &'g Ground<'g>,
 }
 
 impl Stage<'_> {
+    /// Takes cells out that are short of travel wherever they are asked about, with the axis for each
+    /// place: of these the own part need not be asked.
+    #[must_use]
+    pub fn without_short(
+        &self,
+        cells: Vec<Cell>,
+        places: &[Ground<'_>],
+    ) -> (Vec<Cell>, Vec<(Cell, Vec<usize>)>) {
+        let (mut left, mut short) = (Vec::new(), Vec::new());
+        for cell in cells {
+            let axes: Option<Vec<usize>> =
+                places.iter().map(|place| place.short_axis(&cell)).collect();
+            match axes {
+                // With tips to choose from, others may be in travel.
+                Some(axes) if self.choice(&cell).is_none() => short.push((cell, axes)),
+                _ => left.push(cell),
+            }
+        }
+        (left, short)
+    }
+
     /// Settles cells against the own part, every tip that touches a cell being allowed.
     ///
     /// # Errors
@@ -57,29 +79,52 @@ impl Stage<'_> {
                         tips: candidates(&contacts),
                         contacts,
                         places: Vec::new(),
+                        denied: None,
                         settled: &mut settled,
                     };
-                    let (own, all) = (self.own.all_open(), around.map(Ground::all_open));
-                    choosing.settle(heap, &own, &all.unwrap_or_default())?;
+                    choosing.settle(heap)?;
                 }
                 None => single.extend_from_slice(heap),
             }
         }
-        let ground = around.unwrap_or(self.own);
-        let rest = ground.settle(single)?;
-        settled.free.extend(rest.free);
-        settled.stopped.extend(rest.stopped);
-        settled.undecided.extend(rest.undecided);
+        if let Some(around) = around {
+            around.settle(&mut single, None, &mut settled)?;
+            return Ok(settled);
+        }
+        let (mut flat, mut round): (Vec<Cell>, Vec<Cell>) = single
+            .into_iter()
+            .partition(|cell| self.surface.is_flat(cell));
+        for face in flat.chunk_by_mut(|a, b| a.plane == b.plane) {
+            let by_plane = self.by_plane(&face[0]);
+            self.own.settle(face, by_plane.as_ref(), &mut settled)?;
+        }
+        self.own.settle(&mut round, None, &mut settled)?;
         Ok(settled)
     }
 
-    /// Why a cell that the own part stops is not reached.
+    /// How the face of a cell itself stops the tool.
+    fn by_plane(&self, cell: &Cell) -> Option<PlaneStops<'_>> {
+        let others = self.own.obstacles.get(usize::from(OTHERS))?;
+        PlaneStops::new(
+            &self.surface.outlines,
+            cell,
+            (self.ready, others.ladder),
+            &self.own.approach_from_part,
+        )
+    }
+
+    /// Why a cell that is stopped is not reached.
     #[must_use]
     pub fn cause(&self, cell: &Cell, stop: Stop) -> Cause {
         match stop {
-            Stop::Body { obstacle: 0, .. } if self.is_under(cell) => Cause::Undercut,
-            Stop::Body { obstacle: 0, .. } => Cause::CutterTooLarge,
-            stop => Cause::Own(stop),
+            Stop::Own { element, .. } if element == self.ready.flutes_element() => {
+                if self.is_under(cell) {
+                    Cause::Undercut
+                } else {
+                    Cause::CutterTooLarge
+                }
+            }
+            stop => Cause::Stopped(stop),
         }
     }
 
@@ -94,10 +139,11 @@ impl Stage<'_> {
         self.own.is_under(&at.coords)
     }
 
-    fn choice(&self, cell: &Cell) -> Option<Contacts> {
-        let contacts = self
-            .surface
-            .contacts_of(cell, self.tool, &self.own.approach_from_part);
+    /// The tips to choose from, where there are many.
+    pub(super) fn choice(&self, cell: &Cell) -> Option<Contacts> {
+        let contacts =
+            self.surface
+                .contacts_of(cell, self.ready.tool, &self.own.approach_from_part);
         matches!(contacts, Contacts::Line(..) | Contacts::Disc { .. }).then_some(contacts)
     }
 }

@@ -3,6 +3,7 @@
 use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
+use super::plane::Outlines;
 use super::rims::Rims;
 use crate::mesh::faces::{Face, FaceForm, Faces};
 use crate::mesh::{Mesh, Soundness, soundness};
@@ -37,6 +38,8 @@ pub struct Surface<'m> {
     pub area_mm2: Vec<f64>,
     /// Edges at which something rises from a flat face.
     pub rims: Rims,
+    /// Where flat faces end.
+    pub outlines: Outlines,
     /// Which faces are asked about.
     pub asked: Vec<bool>,
     grain_mm: Vec<f64>,
@@ -126,6 +129,7 @@ impl<'m> Surface<'m> {
             grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
             area_mm2,
             rims: Rims::new(mesh, &faces),
+            outlines: Outlines::new(mesh, &faces, &planes),
             corner_normals: corner_normals(mesh, &faces, &normals),
             faces,
             normals,
@@ -181,6 +185,12 @@ impl<'m> Surface<'m> {
             }
         }
         seen
+    }
+
+    /// Whether a cell lies in the plane of a flat face, so that all cells of its plane share a tip.
+    #[must_use]
+    pub fn is_flat(&self, cell: &Cell) -> bool {
+        (cell.plane as usize) < self.faces.faces.len()
     }
 
     /// The triangles of one face as cells, but for those of shells whose sides cannot be told.

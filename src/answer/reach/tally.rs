@@ -18,10 +18,8 @@ pub enum Cause {
     Undercut,
     /// The own part stops the flutes beside it.
     CutterTooLarge,
-    /// By the own part, in its ground.
-    Own(Stop),
-    /// By what stands around, at one index.
-    Around(Stop),
+    /// By a body or an axis.
+    Stopped(Stop),
 }
 
 /// Areas of one face.

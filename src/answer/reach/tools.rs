@@ -18,7 +18,7 @@ const SLIMMER_MM: f64 = 1e-3;
 /// A tool against the own part: its flutes, and its other elements.
 #[derive(Debug)]
 pub struct OwnLadders {
-    /// Flutes, for stops only.
+    /// Flutes less the gouge tolerance; free only of what is not behind the face that they touch.
     pub flutes: Ladder,
     /// Other turned elements.
     pub others: Ladder,

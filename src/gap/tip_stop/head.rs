@@ -136,13 +136,32 @@ impl Search<'_> {
         );
     }
 
+    /// The upper value for a mesh on all triangles below.
+    fn roots_mm(&self, mesh: &StackMesh, above: Node, below: Node) -> f64 {
+        let upper = Slab::of(&mesh.field, above, self.at_mm);
+        let lower = Slab::of(&self.landscape.field, below, [0.0; 2]);
+        bound_mm(mesh, &upper, &lower, self.grain_for(mesh))
+    }
+
+    /// Whether a mesh is surely above or beside all triangles.
+    pub(super) fn mesh_is_far(&self, mesh: &StackMesh) -> bool {
+        match (root(&mesh.field), root(&self.landscape.field)) {
+            (Some(above), Some(below)) => self.roots_mm(mesh, above, below) <= self.enough_mm,
+            _ => true,
+        }
+    }
+
     fn mesh_on_field(&mut self, number: usize, mesh: &StackMesh) {
         let field = &self.landscape.field;
         let (Some(above), Some(below)) = (root(&mesh.field), root(field)) else {
             return;
         };
         let grain_mm = self.grain_for(mesh);
-        let mut open = vec![(f64::INFINITY, above, below)];
+        let bound = self.roots_mm(mesh, above, below);
+        if self.is_low(bound) {
+            return;
+        }
+        let mut open = vec![(bound, above, below)];
         while let Some((bound, above, below)) = open.pop() {
             if self.done() {
                 return;

@@ -6,7 +6,7 @@
 //! | `query`, `search` | the questions, and the search down the pyramid |
 //! | `stack` | the tool group: undersides of its pieces, tables of their lowest heights |
 //! | `landscape`, `field` | the bodies seen along the approach: cells, and a pyramid of heights |
-//! | `underside`, `triangle` | height over radius of a convex piece; its stop on one triangle |
+//! | `underside`, `triangle`, `edge` | height over radius of a convex piece; its stop on one triangle, and on its edges |
 //! | `head`, `pair` | meshes of the tool group and turned bodies; the stop of two convex bodies |
 //!
 //! # Guarantees
@@ -19,6 +19,7 @@
 //! # What is not promised
 //! A touch within rounding is neither free nor stopped: the bracket is then a little wide.
 
+mod edge;
 mod field;
 mod head;
 mod landscape;
@@ -33,5 +34,7 @@ mod underside;
 mod tests;
 
 pub use landscape::Landscape;
-pub use query::{Freedom, StoppedBy, TipStop, tip_is_free, tip_stop, tips_are_free};
+pub use query::{
+    Freedom, StoppedBy, TipStop, tip_is_free, tip_is_free_beyond, tip_stop, tips_are_free,
+};
 pub use stack::{Stack, StackElement};

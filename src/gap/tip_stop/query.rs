@@ -1,7 +1,8 @@
 //! The questions: how far down can the tool come, and may its tip be here?
 
+use super::super::ask::HalfSpace;
 use super::landscape::Landscape;
-use super::search::Search;
+use super::search::{Beyond, Search};
 use super::stack::Stack;
 use crate::value::Vec3;
 use rayon::prelude::*;
@@ -82,6 +83,9 @@ pub fn tip_is_free(stack: &Stack, landscape: &Landscape, tip: &Vec3) -> Freedom 
     }
     let mut search = Search::new(stack, landscape, [tip.x, tip.y]);
     search.enough_mm = tip.z;
+    if search.is_far() {
+        return Freedom::Free;
+    }
     search.run();
     if search.lo_mm > tip.z {
         search
@@ -92,6 +96,28 @@ pub fn tip_is_free(stack: &Stack, landscape: &Landscape, tip: &Vec3) -> Freedom 
     } else {
         Freedom::Undecided
     }
+}
+
+/// Whether the tip is proved free at a point, the way down included, where triangles with no corner in
+/// `beyond` need not be asked about: the caller knows that the tool keeps away from them.
+#[must_use]
+pub fn tip_is_free_beyond(
+    stack: &Stack,
+    landscape: &Landscape,
+    tip: &Vec3,
+    beyond: &HalfSpace,
+) -> bool {
+    if !tip.iter().all(|c| c.is_finite()) {
+        return false;
+    }
+    let mut search = Search::new(stack, landscape, [tip.x, tip.y]);
+    search.enough_mm = tip.z;
+    if search.is_far() {
+        return true;
+    }
+    search.beyond = Some(Beyond::new(beyond, landscape));
+    search.run();
+    search.lo_mm <= tip.z && search.hi_mm <= tip.z
 }
 
 /// [`tip_is_free`] for many tips, on all threads; the answers are in the order of the tips.

@@ -1,5 +1,6 @@
 //! One question on its way: the bracket so far, and the search down the pyramid.
 
+use super::super::ask::HalfSpace;
 use super::landscape::Landscape;
 use super::query::StoppedBy;
 use super::stack::{Stack, StackPiece};
@@ -43,6 +44,31 @@ struct Open {
     row: u16,
 }
 
+/// A half-space, outside of which nothing counts.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Beyond {
+    half: HalfSpace,
+    grain_mm: f64,
+}
+
+impl Beyond {
+    pub(super) fn new(half: &HalfSpace, landscape: &Landscape) -> Self {
+        let size_mm = landscape.field.size_mm + half.offset_mm.abs();
+        Self {
+            half: *half,
+            grain_mm: 16.0 * GRAIN * size_mm,
+        }
+    }
+
+    /// Whether all that is no higher than `top_mm` over a square in plan lies outside.
+    fn is_over(&self, low: [f64; 2], side_mm: f64, top_mm: f64) -> bool {
+        let normal = &self.half.normal;
+        let most = |axis: usize| normal[axis] * low[axis] + (normal[axis] * side_mm).max(0.0);
+        normal.z >= 0.0
+            && most(0) + most(1) + normal.z * top_mm + self.grain_mm <= self.half.offset_mm
+    }
+}
+
 pub(super) struct Search<'a> {
     pub stack: &'a Stack,
     pub landscape: &'a Landscape,
@@ -50,6 +76,8 @@ pub(super) struct Search<'a> {
     pub tolerance_mm: f64,
     /// Stops no higher than this are of no interest, one higher ends the search.
     pub enough_mm: f64,
+    /// Only what is in here counts.
+    pub beyond: Option<Beyond>,
     pub lo_mm: f64,
     pub hi_mm: f64,
     found: Option<Touching>,
@@ -69,10 +97,11 @@ impl<'a> Search<'a> {
             at_mm,
             tolerance_mm: 0.0,
             enough_mm: f64::NEG_INFINITY,
+            beyond: None,
             lo_mm: f64::NEG_INFINITY,
             hi_mm: f64::NEG_INFINITY,
             found: None,
-            open: Vec::with_capacity(32),
+            open: Vec::new(),
             seen: [super::field::NOTHING; SEEN],
         }
     }
@@ -165,6 +194,26 @@ impl<'a> Search<'a> {
         })
     }
 
+    /// Whether all meshes are surely low or beside, and there is nothing else: most often so, and told
+    /// at once.
+    pub(super) fn is_far(&self) -> bool {
+        let meshes = &self.stack.meshes;
+        let top = self.landscape.field.levels.len().checked_sub(1);
+        self.landscape.turned.is_empty()
+            && top.is_none_or(|top| self.bound_mm(top, 0, 0) <= self.enough_mm)
+            && meshes.iter().all(|mesh| self.mesh_is_far(mesh))
+    }
+
+    /// The upper value by a node.
+    fn bound_mm(&self, level: usize, column: usize, row: usize) -> f64 {
+        let field = &self.landscape.field;
+        let layer = &field.levels[level];
+        let top_mm = f64::from(layer.tops_mm[row * layer.columns + column]);
+        let apart_mm = self.apart_mm(level, column, row);
+        let bound_mm = top_mm - self.stack.lowest_beyond_mm(apart_mm);
+        bound_mm + GRAIN * (field.size_mm + self.stack.size_mm)
+    }
+
     /// Looks at everything until the bracket is narrow, or the question answered.
     pub(super) fn run(&mut self) {
         self.pyramid();
@@ -212,15 +261,22 @@ impl<'a> Search<'a> {
         let field = &self.landscape.field;
         let layer = &field.levels[level];
         let place = row * layer.columns + column;
-        let top_mm = f64::from(layer.tops_mm[place]);
-        let apart_mm = self.apart_mm(level, column, row);
-        let bound_mm = top_mm - self.stack.lowest_beyond_mm(apart_mm);
+        let bound_mm = self.bound_mm(level, column, row);
         if bound_mm == f64::NEG_INFINITY {
             return;
         }
-        let bound_mm = bound_mm + GRAIN * (field.size_mm + self.stack.size_mm);
         if bound_mm <= self.limit_mm() {
             self.hi_mm = self.hi_mm.max(bound_mm);
+            return;
+        }
+        if self.beyond.is_some_and(|beyond| {
+            let side_mm = field.cell_mm * (1_u64 << level) as f64;
+            let low = [
+                field.low[0] + column as f64 * side_mm,
+                field.low[1] + row as f64 * side_mm,
+            ];
+            beyond.is_over(low, side_mm, f64::from(layer.tops_mm[place]))
+        }) {
             return;
         }
         self.peak(layer.peaks[place]);
@@ -251,6 +307,12 @@ impl<'a> Search<'a> {
         let Some(at) = field.corners.get(corner as usize) else {
             return;
         };
+        if self
+            .beyond
+            .is_some_and(|beyond| beyond.half.holds_none_of(&[*at]))
+        {
+            return;
+        }
         let grain = GRAIN * (field.size_mm + self.stack.size_mm);
         let radius = length(at.x - self.at_mm[0], at.y - self.at_mm[1]);
         let lo_mm = at.z - self.stack.real_mm(radius) - 2.0 * grain;
@@ -297,11 +359,14 @@ impl<'a> Search<'a> {
 
     fn triangle(&mut self, triangle: u32, size_mm: f64) {
         let shift = Vec3::new(self.at_mm[0], self.at_mm[1], 0.0);
-        let corners = self
-            .landscape
-            .field
-            .triangle(triangle)
-            .map(|corner| corner - shift);
+        let corners = self.landscape.field.triangle(triangle);
+        if self
+            .beyond
+            .is_some_and(|beyond| beyond.half.holds_none_of(&corners))
+        {
+            return;
+        }
+        let corners = corners.map(|corner| corner - shift);
         for (number, piece) in self.stack.pieces.iter().enumerate() {
             let highest = corners[0].z.max(corners[1].z).max(corners[2].z);
             let bound_mm = highest - piece.underside.low_mm;

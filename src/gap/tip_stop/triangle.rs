@@ -17,6 +17,7 @@
 //! Own derivation (weak duality of a concave maximum; Fenchel's conjugate of the underside).
 
 use super::super::triangle_pair::Triangle;
+use super::edge::{Edge, edge_foot_mm};
 use super::underside::{Form, GRAIN, Underside};
 use crate::value::Vec3;
 
@@ -106,13 +107,13 @@ pub(super) fn triangle_stop(
             return Stop { lo_mm, hi_mm };
         }
     }
-    let Some(best) = reach.on_edges(some) else {
-        return only_upper(hi_mm);
-    };
-    hi_mm = reach.lowest_over(&best, hi_mm);
-    Stop {
-        lo_mm: reach.real_mm(&best).min(hi_mm),
-        hi_mm,
+    let stop = reach.edges_stop(some, aim, hi_mm);
+    let answered = stop.lo_mm > beat_mm || stop.hi_mm <= beat_mm;
+    if answered || matches!(aim, Aim::Over(_)) {
+        stop
+    } else {
+        // A point that answered for its edge left the triangle open.
+        reach.edges_stop(some, Aim::Over(beat_mm), hi_mm)
     }
 }
 
@@ -207,8 +208,23 @@ impl Reach<'_> {
         best
     }
 
+    /// The bracket by the edges, or by a point elsewhere that is higher, below what is known.
+    fn edges_stop(&self, some: Option<Touch>, aim: Aim, hi_mm: f64) -> Stop {
+        let Some(best) = self.on_edges(some, aim) else {
+            return Stop {
+                lo_mm: f64::NEG_INFINITY,
+                hi_mm,
+            };
+        };
+        let hi_mm = self.lowest_over(&best, hi_mm);
+        Stop {
+            lo_mm: self.real_mm(&best).min(hi_mm),
+            hi_mm,
+        }
+    }
+
     /// Where the greatest `f` is, on an edge or at the best point elsewhere.
-    fn on_edges(&self, mut best: Option<Touch>) -> Option<Touch> {
+    fn on_edges(&self, mut best: Option<Touch>, aim: Aim) -> Option<Touch> {
         for i in 0..3 {
             let (a, b) = (&self.corners[i], &self.corners[(i + 1) % 3]);
             // An edge that cannot beat what is known needs no root.
@@ -216,8 +232,11 @@ impl Reach<'_> {
             if best.is_some_and(|best| most_mm <= best.tip_mm) {
                 continue;
             }
-            if let Some(touch) = self.on_edge(a, b).map(|at| self.touch(at)) {
+            if let Some(touch) = self.on_edge(a, b, aim).map(|at| self.touch(at)) {
                 best = higher(best, touch);
+                if matches!(aim, Aim::Beats(beat_mm) if self.real_mm(&touch) > beat_mm) {
+                    break;
+                }
             }
         }
         best
@@ -247,8 +266,8 @@ impl Reach<'_> {
         [Some(at(from_mm)), other]
     }
 
-    /// Where the piece touches an edge last.
-    fn on_edge(&self, a: &Vec3, b: &Vec3) -> Option<Vec3> {
+    /// Where the piece touches an edge last; a point that answers the question will do.
+    fn on_edge(&self, a: &Vec3, b: &Vec3, aim: Aim) -> Option<Vec3> {
         let (run_x, run_y) = (b.x - a.x, b.y - a.y);
         let length = length(run_x, run_y);
         if length <= self.grain_mm {
@@ -261,7 +280,18 @@ impl Reach<'_> {
             return None;
         }
         let rise = (b.z - a.z) / length;
-        let out = edge_foot_mm(self.underside, apart_mm, rise.abs());
+        let edge = Edge {
+            apart_mm,
+            rise: rise.abs(),
+            // Height over the plan where the edge's line is nearest to the axis, and both ends.
+            base_mm: a.z - rise * start,
+            ends_mm: if rise < 0.0 {
+                [-(start + length), -start]
+            } else {
+                [start, start + length]
+            },
+        };
+        let out = edge_foot_mm(self.underside, &edge, aim);
         let farthest = ((self.inner_mm - apart_mm) * (self.inner_mm + apart_mm)).sqrt();
         let out = out.min(farthest) * rise.signum();
         let share = ((out - start) / length).clamp(0.0, 1.0);
@@ -330,96 +360,6 @@ fn radii_of_slope(underside: &Underside, steep: f64, inner_mm: f64) -> (f64, f64
         }
     }
     (inner_mm, inner_mm)
-}
-
-/// How far up an edge, from its point nearest to the axis, the piece touches the edge's line last.
-///
-/// The line passes the axis at `apart_mm` and rises by `rise`, 0 or more. Sought is `t` where
-/// `rise = L'(r) * t / r` with `r^2 = apart^2 + t^2`; the right side does not fall with `t`.
-fn edge_foot_mm(underside: &Underside, apart_mm: f64, rise: f64) -> f64 {
-    if rise <= 0.0 {
-        return 0.0;
-    }
-    let foot = |radius: f64| ((radius - apart_mm) * (radius + apart_mm)).max(0.0).sqrt();
-    for span in &underside.spans {
-        if span.to_mm <= apart_mm {
-            continue;
-        }
-        let from = span.from_mm.max(apart_mm);
-        let rate = |radius: f64| span.form.slope(radius) * foot(radius) / radius;
-        if from > 0.0 && rate(from) >= rise {
-            return foot(from);
-        }
-        if rate(span.to_mm) < rise {
-            continue;
-        }
-        return match span.form {
-            Form::Line { slope, .. } => {
-                let steeper = (slope - rise) * (slope + rise);
-                if steeper > 0.0 {
-                    (apart_mm * rise / steeper.sqrt()).clamp(foot(from), foot(span.to_mm))
-                } else {
-                    foot(span.to_mm)
-                }
-            }
-            Form::Arc {
-                radius_mm, ball_mm, ..
-            } if radius_mm <= 0.0 => {
-                let across = ((ball_mm - apart_mm) * (ball_mm + apart_mm))
-                    .max(0.0)
-                    .sqrt();
-                rise * across / (1.0 + rise * rise).sqrt()
-            }
-            Form::Arc {
-                radius_mm, ball_mm, ..
-            } => {
-                // The rate less the rise, times what keeps it finite where the ball stands upright.
-                let value = |radius: f64| {
-                    let out = (radius - radius_mm).clamp(0.0, ball_mm);
-                    let down = ((ball_mm - out) * (ball_mm + out)).sqrt();
-                    out * foot(radius) - rise * radius * down
-                };
-                let close = CLOSE * rise * span.to_mm * ball_mm;
-                foot(rising_root(from, span.to_mm, close, value))
-            }
-        };
-    }
-    foot(underside.radius_mm)
-}
-
-/// The foot of an edge is found to this share of its slope: the touching height, flat there, is then
-/// off by some square of it.
-const CLOSE: f64 = 1e-12;
-
-/// A root of a function that is below zero before it and above it behind, by halving with secant
-/// steps (Illinois variant of false position; Dowell and Jarratt 1971, from memory), to a value of
-/// `close`. Only the lower value rests on it.
-fn rising_root(mut low: f64, mut high: f64, close: f64, value: impl Fn(f64) -> f64) -> f64 {
-    let (mut at_low, mut at_high) = (value(low), value(high));
-    for step in 0..60 {
-        let width = high - low;
-        if width <= 4.0 * f64::EPSILON * high {
-            break;
-        }
-        let mut middle = high - at_high * width / (at_high - at_low);
-        if step % 3 == 2 || !(middle > low && middle < high) {
-            middle = low + 0.5 * width;
-        }
-        let at_middle = value(middle);
-        if at_middle.abs() <= close {
-            return middle;
-        }
-        if at_middle > 0.0 {
-            high = middle;
-            at_high = at_middle;
-            at_low *= 0.5;
-        } else {
-            low = middle;
-            at_low = at_middle;
-            at_high *= 0.5;
-        }
-    }
-    low + 0.5 * (high - low)
 }
 
 /// Slope of the plane of a triangle; none where it stands upright.

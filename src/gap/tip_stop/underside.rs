@@ -29,7 +29,7 @@ pub(super) enum Form {
 }
 
 impl Form {
-    fn height_mm(&self, radius: f64) -> f64 {
+    pub(super) fn height_mm(&self, radius: f64) -> f64 {
         match *self {
             Self::Line { base_mm, slope } => base_mm + slope * radius,
             Self::Arc {

@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
-/// Points that coal is asked about.
+/// Pieces that coal is asked about.
 const SAMPLE: usize = 1_000;
 
 fn main() {
@@ -79,12 +79,14 @@ fn map(options: &ReachOptions, python: Option<&str>) {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("reach-bench");
     let _ = fs::remove_dir_all(&folder);
     fs::create_dir_all(&folder).expect("the target folder can be written");
-    let points = sample::write(&folder, &setup, &answer, options, SAMPLE);
-    println!(
-        "the same map asked point by point, a point for each grain: {points:.3e} points; ours \
-         {:.2} us of processor time for each",
-        used_s * 1e6 / points
-    );
+    let size = sample::write(&folder, &setup, &answer.indexes_deg, options, SAMPLE);
+    for (what, count) in [
+        ("pieces", size.pieces),
+        ("squares of the grain", size.squares),
+    ] {
+        let each_us = used_s * 1e6 / count;
+        println!("the map has {count:.3e} {what}; ours {each_us:.2} us of processor time for each");
+    }
     let script = concat!(
         env!("CARGO_MANIFEST_DIR"),
         "/tests/bench/reach/coal_side.py"
@@ -92,7 +94,8 @@ fn map(options: &ReachOptions, python: Option<&str>) {
     let status = std::process::Command::new(python)
         .arg(script)
         .arg(&folder)
-        .arg(points.to_string())
+        .arg(size.pieces.to_string())
+        .arg(size.squares.to_string())
         .arg(used_s.to_string())
         .status();
     println!("python: {status:?}");

@@ -1,7 +1,7 @@
-//! Points of the map for another library: where a tool touches a face, at a seat and an index.
+//! Pieces of the map for another library: which tips touch them, at a seat and an index.
 
 use lapidary::answer::reach::ReachOptions;
-use lapidary::answer::reach::model::{ReachAnswer, Share};
+use lapidary::answer::reach::pieces::{Found, Piece, View, pieces};
 use lapidary::answer::scene::{Body, BodyId, Scene, ShapeStore};
 use lapidary::gap::Shape;
 use lapidary::mesh::Mesh;
@@ -20,14 +20,8 @@ const SIZE_OF_GRAIN_MM: f64 = 24.0;
 /// Segments of a turned body's hull.
 const SIDES: usize = 64;
 
-/// A triangle of the part's surface that is asked about.
-struct Spot {
-    corners: [Vec3; 3],
-    normal: Vec3,
-    face: usize,
-    /// How many points of the map stand for it.
-    points: f64,
-}
+/// Views of one tool at one seat and index that pieces are drawn from.
+const VIEWS: usize = 200;
 
 /// Splitmix64.
 struct Random(u64);
@@ -46,19 +40,30 @@ impl Random {
     }
 }
 
-/// Writes scene and sample; gives the number of points of the whole map: every seat, index and tool
-/// that mills, every point of a face that does not look away.
+/// How large the whole map is, as its views tell.
+pub struct Size {
+    /// Pieces that are told to be reached, not reached or undecided.
+    pub pieces: f64,
+    /// Squares of the grain.
+    pub squares: f64,
+}
+
+/// Writes scene and sample; gives the size of the whole map: every seat, index and tool that mills, all
+/// that does not look away.
 pub fn write(
     folder: &Path,
     setup: &Setup,
-    answer: &ReachAnswer,
+    indexes_deg: &[f64],
     options: &ReachOptions,
     count: usize,
-) -> f64 {
+) -> Size {
     let store = ShapeStore::build(setup).expect("sound meshes");
-    let scene = Scene::new(setup, store).expect("a sound scene");
-    let mills = |tool: &&Tool| !matches!(tool.kind, ToolKind::Drill | ToolKind::Tap);
-    let tools: Vec<&Tool> = setup.tools.iter().filter(mills).collect();
+    let scene = Scene::new(setup, store.clone()).expect("a sound scene");
+    let mills = |tool: &usize| {
+        let kind = setup.tools[*tool].kind;
+        !matches!(kind, ToolKind::Drill | ToolKind::Tap)
+    };
+    let tools: Vec<usize> = (0..setup.tools.len()).filter(mills).collect();
     let mut writer = Writer {
         folder,
         models: Vec::new(),
@@ -66,175 +71,111 @@ pub fn write(
     };
     writer.bodies(&scene);
     for tool in &tools {
-        writer.tool(&scene, tool);
+        writer.tool(&scene, &setup.tools[*tool]);
     }
-    // The demo has one part.
-    let mesh = &setup.parts[0].states.last().expect("a state").mesh;
-    let map = Map {
-        spots: spots(mesh, answer, options),
-        scene,
-        answer,
-        tools,
-    };
-    let path = folder.join("sample.txt");
-    fs::write(path, map.sample(count)).expect("the target folder can be written");
+    let mut random = Random(11);
+    let views: Vec<View> = (0..VIEWS)
+        .map(|_| View {
+            tool: tools[random.below(tools.len())],
+            seat: random.below(setup.seats.len()),
+            index_deg: indexes_deg[random.below(indexes_deg.len())],
+        })
+        .collect();
+    let found = pieces(setup, &store, options, &views).expect("an answer");
+    let grains = grains_mm(setup, options);
+    let squares = |piece: &Piece| area_mm2(piece) / grains[piece.face as usize].powi(2);
+    let all: Vec<(&View, &Piece)> = views
+        .iter()
+        .zip(&found)
+        .flat_map(|(view, pieces)| pieces.iter().map(move |piece| (view, piece)))
+        .collect();
+    let mut lines = String::new();
+    for _ in 0..count {
+        let (view, piece) = all[random.below(all.len())];
+        let tool = tools.iter().position(|tool| *tool == view.tool);
+        line(
+            &mut lines,
+            &scene,
+            (tool.expect("a mill"), view),
+            piece,
+            squares(piece),
+        );
+    }
+    fs::write(folder.join("sample.txt"), lines).expect("the target folder can be written");
     fs::write(folder.join("scene.txt"), &writer.text).expect("the target folder can be written");
-    map.points()
+    let each = (tools.len() * setup.seats.len() * indexes_deg.len()) as f64 / VIEWS as f64;
+    Size {
+        pieces: all.len() as f64 * each,
+        squares: all.iter().map(|(_, piece)| squares(piece)).sum::<f64>() * each,
+    }
 }
 
-/// The map that the points are of.
-struct Map<'m> {
-    spots: Vec<Spot>,
-    scene: Scene<'m>,
-    answer: &'m ReachAnswer,
-    tools: Vec<&'m Tool>,
-}
-
-impl Map<'_> {
-    fn table_from_carrier(&self, index_deg: f64) -> Pose {
-        let carrier = &self.scene.setup.carrier;
-        let pose = self.scene.kinematics.table_from_carrier(carrier, index_deg);
-        pose.expect("a rotary sense")
-    }
-
-    fn approach_from_part(&self, seat: usize, index_deg: f64) -> Pose {
-        let setup = self.scene.setup;
-        let seat = &setup.seats[seat];
-        let turn = setup.machine.machine_from_spindle_at_zero.rotation;
-        let turn = Pose::from_parts(nalgebra::Translation3::identity(), turn);
-        let table_from_part =
-            self.table_from_carrier(index_deg) * seat.carrier_from_seat * seat.seat_from_part;
-        turn.inverse() * table_from_part
-    }
-
-    /// Points of all seats, indexes and tools.
-    fn points(&self) -> f64 {
-        let mut points = 0.0;
-        for seat in 0..self.scene.setup.seats.len() {
-            for &index_deg in &self.answer.indexes_deg {
-                let pose = self.approach_from_part(seat, index_deg);
-                let here = self.spots.iter().filter(|spot| spot.faces(&pose));
-                points += here.map(|spot| spot.points).sum::<f64>();
-            }
+/// Tool, seat, what was found, squares, the carrier's place, and the places of the tool at each tip.
+fn line(
+    lines: &mut String,
+    scene: &Scene<'_>,
+    (tool, view): (usize, &View),
+    piece: &Piece,
+    squares: f64,
+) {
+    let setup = scene.setup;
+    let seat = &setup.seats[view.seat];
+    let carrier = scene
+        .kinematics
+        .table_from_carrier(&setup.carrier, view.index_deg);
+    let carrier = carrier.expect("a rotary sense");
+    let table_from_part = carrier * seat.carrier_from_seat * seat.seat_from_part;
+    let found = match piece.found {
+        Found::NotReached => 0,
+        Found::Reached => 1,
+        Found::Undecided => 2,
+    };
+    write!(
+        lines,
+        "{tool} {} {found} {squares} {}",
+        view.seat,
+        numbers(&carrier)
+    )
+    .expect("memory");
+    for tip in &piece.tips {
+        let tip = table_from_part * Point3::from(*tip);
+        // The other library knows of no travel.
+        if !is_in_travel(scene, tip, view.tool) {
+            continue;
         }
-        points * self.tools.len() as f64
+        write!(
+            lines,
+            " {}",
+            numbers(&scene.kinematics.table_from_tool(tip))
+        )
+        .expect("memory");
     }
-
-    /// Points drawn evenly, a line each.
-    fn sample(&self, count: usize) -> String {
-        let setup = self.scene.setup;
-        let mut random = Random(11);
-        let (mut lines, mut found) = (String::new(), 0);
-        let points = self.spots.iter().map(|spot| spot.points);
-        let heaviest = points.fold(0.0, f64::max);
-        while found < count {
-            let seat = random.below(setup.seats.len());
-            let index_deg = self.answer.indexes_deg[random.below(self.answer.indexes_deg.len())];
-            let tool = random.below(self.tools.len());
-            let spot = &self.spots[random.below(self.spots.len())];
-            let pose = self.approach_from_part(seat, index_deg);
-            if random.share() * heaviest > spot.points || !spot.faces(&pose) {
-                continue;
-            }
-            let point = (pose * Point3::from(spot.point(&mut random))).coords;
-            let normal = pose.rotation * spot.normal;
-            let Some(tip) = tip_from_point(self.tools[tool], &normal) else {
-                continue;
-            };
-            let name = &setup.seats[seat].name;
-            let share = share(
-                self.answer,
-                spot.face,
-                self.tools[tool].number,
-                name,
-                index_deg,
-            );
-            let tip = setup.machine.machine_from_spindle_at_zero.rotation * (point + tip);
-            writeln!(
-                lines,
-                "{tool} {seat} {} {} {} {}",
-                share.certain,
-                share.most(),
-                numbers(&self.table_from_carrier(index_deg)),
-                numbers(&self.scene.kinematics.table_from_tool(Point3::from(tip))),
-            )
-            .expect("memory");
-            found += 1;
-        }
-        lines
-    }
+    writeln!(lines).expect("memory");
 }
 
-impl Spot {
-    /// Whether it does not look away from the spindle.
-    fn faces(&self, approach_from_part: &Pose) -> bool {
-        (approach_from_part.rotation * self.normal).z >= -1e-9
-    }
-
-    /// A point drawn evenly from its area.
-    fn point(&self, random: &mut Random) -> Vec3 {
-        let corner = random.share().sqrt();
-        let along = random.share();
-        let [a, b, c] = self.corners;
-        a * (1.0 - corner) + b * (corner * (1.0 - along)) + c * (corner * along)
-    }
+fn is_in_travel(scene: &Scene<'_>, table_tip: Point3<f64>, tool: usize) -> bool {
+    let gauge_mm = scene.setup.tools[tool].gauge_length_mm;
+    let positions = scene.kinematics.positions_mm(table_tip, gauge_mm);
+    let axes = scene.kinematics.axes().iter().zip(positions);
+    axes.into_iter()
+        .all(|(axis, at)| (axis.low_mm..=axis.high_mm).contains(&at))
 }
 
-fn share(answer: &ReachAnswer, face: usize, tool: u32, seat: &str, index_deg: f64) -> Share {
-    let face = &answer.parts[0].faces[face];
-    let tool = face.tools.iter().find(|found| found.tool == tool);
-    let seat = tool.and_then(|tool| tool.seats.iter().find(|found| found.seat == seat));
-    seat.and_then(|seat| {
-        seat.indexes
-            .iter()
-            .find(|found| found.index_deg == index_deg)
-    })
-    .map_or(Share::NONE, |found| found.share)
+fn area_mm2(piece: &Piece) -> f64 {
+    let [a, b, c] = piece.corners;
+    (b - a).cross(&(c - a)).norm() * 0.5
 }
 
-fn spots(mesh: &Mesh, answer: &ReachAnswer, options: &ReachOptions) -> Vec<Spot> {
+/// The grain of each face; the demo has one part.
+fn grains_mm(setup: &Setup, options: &ReachOptions) -> Vec<f64> {
+    let mesh = &setup.parts[0].states.last().expect("a state").mesh;
+    let grain = |area_mm2: f64| options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(0.1);
     let found = faces(mesh);
-    let mut spots = Vec::new();
-    for (number, face) in answer.parts[0].faces.iter().enumerate() {
-        let of_mesh = found.faces.iter().find(|other| other.name == face.face);
-        let of_mesh = of_mesh.expect("the same faces");
-        let grain_mm = options.grain_mm * (of_mesh.area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(0.1);
-        for &triangle in &of_mesh.triangles {
-            let corners =
-                mesh.triangles[triangle as usize].map(|v| mesh.vertices[v as usize].coords);
-            let [a, b, c] = corners;
-            let across = (b - a).cross(&(c - a));
-            spots.push(Spot {
-                corners,
-                normal: across.normalize(),
-                face: number,
-                points: across.norm() * 0.5 / (grain_mm * grain_mm),
-            });
-        }
-    }
-    spots
-}
-
-/// The tip, from a point that the flutes touch with this normal; a wall at half of the edges.
-fn tip_from_point(tool: &Tool, normal: &Vec3) -> Option<Vec3> {
-    let across = normal.xy().norm();
-    let reach = |radius: f64, height: f64, ball: f64| -normal.z * height + across * radius + ball;
-    let rings = tool.flutes.pieces.iter().flat_map(|piece| &piece.rings);
-    let ring = rings.max_by(|a, b| {
-        let [a, b] = [a, b].map(|ring| reach(ring.radius_mm, ring.height_mm, ring.ball_mm));
-        a.total_cmp(&b)
-    })?;
-    let out = if across > 1e-9 {
-        Vec3::new(normal.x, normal.y, 0.0) / across * ring.radius_mm
-    } else {
-        Vec3::zeros()
-    };
-    let height_mm = if normal.z.abs() < 1e-9 {
-        tool.edge_length_mm * 0.5
-    } else {
-        ring.height_mm
-    };
-    Some(out + normal * ring.ball_mm - Vec3::z() * height_mm)
+    found
+        .faces
+        .iter()
+        .map(|face| grain(face.area_mm2))
+        .collect()
 }
 
 fn numbers(pose: &Pose) -> String {
@@ -252,6 +193,11 @@ struct Writer<'w> {
 
 impl Writer<'_> {
     fn bodies(&mut self, scene: &Scene<'_>) {
+        let last = scene.setup.parts[0].states.len() - 1;
+        if let Some(own) = scene.part(0, last).expect("a sound part") {
+            let gouge_mm = scene.setup.gouge_mm + own.gouge_chord_mm;
+            writeln!(self.text, "gouge {gouge_mm}").expect("memory");
+        }
         for body in &scene.bed {
             self.body("bed", -1, body);
         }

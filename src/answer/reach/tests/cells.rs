@@ -162,19 +162,11 @@ fn compare(asked: &PartQuestion<'_>, index: usize, random: &mut Random) -> [usiz
     let own_part = OwnPart::new(&own, None, approach_from_part).unwrap();
     let mut seen = [0; 2];
     for ready in asked.tools {
-        let setup = asked.scene.setup;
-        let tool = Armed {
-            ready,
-            own: ready
-                .own_ladders(setup, own.chord_allowance_mm, gouge_mm)
-                .unwrap(),
-            all: ready.ladder(setup, asked.bodies.chord_mm).unwrap(),
-            core: ready.core(gouge_mm),
-        };
+        let tool = asked.armed(ready, &own).unwrap();
         let ground = asked.own_ground(&tool, &own_part).unwrap().unwrap();
         let stage = Stage {
             surface: asked.surface,
-            tool: ready.tool,
+            ready,
             own: &ground,
         };
         let cells = asked.surface.seen(ready.tool, &approach_from_part).cells;
@@ -213,7 +205,7 @@ fn settled_cells_hold_before_the_swept_engine() {
     let options = ReachOptions::default();
     let scene = Scene::new(setup, ShapeStore::build(setup).unwrap()).unwrap();
     let lids = Lids::new(&scene).unwrap();
-    let tools: Vec<ReadyTool<'_>> = [1, 2, 3, 4, 9]
+    let tools: Vec<ReadyTool<'_>> = [1, 2, 3, 4, 5, 9]
         .map(|tool| ReadyTool::new(&scene, &lids, tool).unwrap())
         .into();
     let mesh = &setup.parts[0].states.last().unwrap().mesh;
