@@ -34,6 +34,9 @@ fn wrong_arguments_are_bad_input() {
         &["check", "job.toml", "--tolerance", "0"],
         &["check", "job.toml", "--threads", "0"],
         &["check", "job.toml", "--bands-to", "1"],
+        &["check", "job.toml", "--face", "flat-3"],
+        &["check", "job.toml", "--reached", "steps"],
+        &["check", "job.toml", "--reached=some"],
         &["report", "job.toml"],
         &[
             "report",
@@ -98,6 +101,104 @@ fn where_tools_reach_goes_with_json() {
     let schema = serde_json::from_slice(&schema.get_output().stdout).unwrap();
     let valid = jsonschema::validator_for(&schema).unwrap().validate(&told);
     assert!(valid.is_ok(), "{valid:?}");
+}
+
+/// What narrows a question goes with a question.
+#[test]
+fn options_that_would_change_nothing_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("page.html");
+    let page = page.to_str().unwrap();
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/horizontal.toml");
+    let report = ["report", job, "-o", page];
+    for (words, told) in [
+        (&["--bands-to", "1"][..], "--bands-to goes with"),
+        (
+            &["--reached=steps", "--bands-to", "1"],
+            "--bands-to goes with",
+        ),
+        (
+            &["--reached=none", "--most-faces", "1"],
+            "--most-faces and --share go with",
+        ),
+        (
+            &["--reached=none", "--share", "0.5"],
+            "--most-faces and --share go with",
+        ),
+    ] {
+        let wrong = lapidary().args(report).args(words).assert().code(2);
+        wrong.stdout(is_empty()).stderr(contains(told));
+    }
+    assert_eq!(folder.path().read_dir().unwrap().count(), 0);
+}
+
+/// The JSON of a check, and its page as it is unless told otherwise, beside `reach` itself.
+#[test]
+fn steps_are_what_reach_finds() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("page.html");
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/horizontal.toml");
+    let some = ["--tool", "3", "--seat", "1.1", "--most-faces", "6"];
+    let quick = ["--no-lengths", "--no-remedies"];
+    let json = |words: &[&str]| -> serde_json::Value {
+        let done = lapidary()
+            .args(words)
+            .args(some)
+            .args(["--format", "json"])
+            .assert();
+        serde_json::from_slice(&done.code(0).get_output().stdout).unwrap()
+    };
+    let told = json(&["check", job, quick[0], quick[1], "--reached=steps"]);
+    let alone = json(&["reach", job, "--every", "15"]);
+    assert_eq!(told["reached"]["how"], "steps");
+    assert_eq!(told["reached"]["answer"], alone["answer"]);
+    assert_eq!(
+        alone["answer"]["parts"][0]["faces"]
+            .as_array()
+            .unwrap()
+            .len(),
+        6
+    );
+    let schema = lapidary().args(["schema", "check"]).assert().code(0);
+    let schema = serde_json::from_slice(&schema.get_output().stdout).unwrap();
+    let valid = jsonschema::validator_for(&schema).unwrap().validate(&told);
+    assert!(valid.is_ok(), "{valid:?}");
+    let report = lapidary()
+        .args(["report", job, "--no-pictures", "-o"])
+        .arg(&page)
+        .args(quick)
+        .args(some)
+        .assert();
+    report.code(0).stdout(is_empty());
+    let page = std::fs::read_to_string(page).unwrap();
+    // Every angle of the page that is tagged, as a number, beside the one that stands at its place.
+    let tags = page.split("<data value=\"").filter_map(|tag| {
+        let (value, rest) = tag.split_once("\" data-at=\"/reached/")?;
+        Some((
+            value.parse::<f64>().unwrap(),
+            format!("/reached/{}", rest.split('"').next()?),
+        ))
+    });
+    let tags: Vec<(f64, String)> = tags.filter(|(_, at)| at.ends_with("/index_deg")).collect();
+    // Every angle at which the face may be reached, and no other, counted from the shares themselves.
+    let faces = alone["answer"]["parts"][0]["faces"].as_array().unwrap();
+    let indexes = faces
+        .iter()
+        .flat_map(|face| face["tools"][0]["seats"][0]["indexes"].as_array().unwrap());
+    let may_be = |at: &&serde_json::Value| {
+        let share = |key: &str| at["share"][key].as_f64().unwrap();
+        share("certain") + share("undecided") >= 0.95 - 1e-9
+    };
+    let marks = indexes.filter(may_be).count();
+    assert!(marks > 7, "{marks}");
+    assert_eq!(tags.len(), marks, "{tags:?}");
+    for (value, at) in tags {
+        assert_eq!(
+            told.pointer(&at).and_then(serde_json::Value::as_f64),
+            Some(value),
+            "{at}"
+        );
+    }
 }
 
 #[test]

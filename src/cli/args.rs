@@ -40,6 +40,7 @@ const REPORT_EXAMPLES: &str = "\
 Examples:
   lapidary report housing.toml -o housing.html
   lapidary report housing.toml -o housing.html --date 2026-03-31
+  lapidary report housing.toml -o housing.html --reached=none
   lapidary report housing.toml -o housing.html --reached --tool 3 --face flat-2
 
 Where the program lapidary-viewer is installed (beside this one, or on PATH), a

@@ -4,6 +4,7 @@ use super::args::{AskArgs, CheckArgs, Format, Units};
 use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::progress::progress;
+use super::reach_args::How;
 use super::reached::{self, Asked};
 use super::{say, stop};
 use crate::answer::check::model::CheckAnswer;
@@ -52,9 +53,9 @@ impl NoAnswer {
     }
 }
 
-/// Bands are not told in the text of a check.
-const REACHED_TEXT: &str =
-    "--reached goes with --format json; as text, lapidary reach --bands tells the same";
+/// Where tools reach is not told in the text of a check.
+const REACHED_TEXT: &str = "--reached goes with --format json; as text, lapidary reach --every 15 (for steps) or \
+     lapidary reach --bands tells the same";
 
 /// Checks a job and reports.
 #[must_use]
@@ -78,17 +79,18 @@ pub(super) fn told(answered: Result<Exit, NoAnswer>) -> Exit {
 }
 
 fn answer_and_report(args: &CheckArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
+    let how = reached::how(&args.reached, How::None)?;
+    if how != How::None && args.format == Format::Text {
+        return Err(NoAnswer::Options(REACHED_TEXT));
+    }
     let loaded = load_job(&args.ask.job, stop)?;
     if let Some(path) = &args.output {
         output::can_write(path, &files_of(&args.ask.job, &loaded.sources))?;
     }
     loaded.warnings.iter().for_each(say);
     let options = options(&args.ask);
-    if args.reached.reached && args.format == Format::Text {
-        return Err(NoAnswer::Options(REACHED_TEXT));
-    }
     let answer = ask(&args.ask, &loaded.setup, &options, stop)?;
-    let reached = reached::ask(&args.reached, &args.ask, &loaded.setup, stop)?;
+    let reached = reached::ask(&args.reached, how, &args.ask, &loaded.setup, stop)?;
     let report = CheckReport {
         answer: &answer,
         options: &options,

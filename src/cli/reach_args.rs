@@ -156,52 +156,61 @@ pub struct ReachArgs {
 /// Arguments of `check` and `report` for where tools reach.
 #[derive(Debug, Args)]
 pub struct ReachedArgs {
-    /// Add where each tool reaches each face, over which rotary angles: in `report` as dials, in
-    /// `check` with --format json as values. Takes minutes; --tool, --seat and --face narrow it
-    #[arg(long, help_heading = "Where tools reach")]
-    pub reached: bool,
-
-    /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
+    /// Add where each tool reaches each face: in `report` as dials, in `check` with --format json as
+    /// values. --tool, --seat and --face narrow it. Without HOW: bands. Default of `report`: steps; of
+    /// `check`: none
     #[arg(
-        long = "face",
-        value_name = "NAME",
-        requires = "reached",
+        long,
+        value_enum,
+        value_name = "HOW",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "bands",
         help_heading = "Where tools reach"
     )]
+    pub reached: Option<How>,
+
+    /// Ask only about this face, such as flat-3 (may be repeated; see lapidary features)
+    #[arg(long = "face", value_name = "NAME", help_heading = "Where tools reach")]
     pub faces: Vec<String>,
 
-    /// Ask only about so many faces of each part, the largest
+    /// Ask only about so many faces of each part, the largest (default: 6)
     #[arg(
         long = "most-faces",
         value_name = "N",
-        default_value_t = 6,
-        requires = "reached",
         conflicts_with = "faces",
         help_heading = "Where tools reach"
     )]
-    pub most_faces: usize,
+    pub most_faces: Option<usize>,
 
-    /// A face counts as reached from this share of its area on
+    /// A face counts as reached from this share of its area on (default: 0.95)
     #[arg(
         long = "share",
         value_name = "SHARE",
-        default_value_t = 0.95,
         value_parser = share,
-        requires = "reached",
         help_heading = "Where tools reach"
     )]
-    pub from_share: f64,
+    pub from_share: Option<f64>,
 
-    /// How exactly the ends of bands are found
+    /// How exactly the ends of bands are found; only with --reached=bands (default: 2)
     #[arg(
         long = "bands-to",
         value_name = "DEG",
-        default_value_t = 2.0,
         value_parser = bands_to_deg,
-        requires = "reached",
         help_heading = "Where tools reach"
     )]
-    pub bands_to_deg: f64,
+    pub bands_to_deg: Option<f64>,
+}
+
+/// How to ask where tools reach.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum How {
+    /// Not at all
+    None,
+    /// At every 15 degrees, and where a face looks at the spindle; seconds
+    Steps,
+    /// Everywhere: over which arcs; minutes
+    Bands,
 }
 
 /// Forms of a report of `reach`.

@@ -3,6 +3,7 @@
 use super::args::ReportArgs;
 use super::check::{self, NoAnswer};
 use super::exit::Exit;
+use super::reach_args::How;
 use super::reached::{self, Asked};
 use super::{output, say, stop};
 use crate::answer::check::model::CheckAnswer;
@@ -30,6 +31,7 @@ pub fn run(args: &ReportArgs) -> Exit {
 }
 
 fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswer> {
+    let how = reached::how(&args.reached, How::Steps)?;
     let loaded = check::load_job(&args.ask.job, stop)?;
     output::can_write(
         &args.output,
@@ -39,7 +41,7 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
     let options = check::options(&args.ask);
     let answer = check::ask(&args.ask, &loaded.setup, &options, stop)?;
     let drawn = check::in_threads(args.ask.threads, || drawings(&loaded.setup, &answer))??;
-    let reached = reached::ask(&args.reached, &args.ask, &loaded.setup, stop)?;
+    let reached = reached::ask(&args.reached, how, &args.ask, &loaded.setup, stop)?;
     let pictures = if args.no_pictures {
         Vec::new()
     } else {
@@ -59,7 +61,7 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
         pictures,
         reached: reached
             .as_ref()
-            .map(|asked| reached_dials(&loaded.setup, &asked.answer, &answer)),
+            .map(|asked| reached_dials(&loaded.setup, &asked.answer, asked.by, &answer)),
     };
     let text = check_page(&report, &drawn, &page);
     if stop.load(Ordering::SeqCst) {

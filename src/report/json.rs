@@ -1,7 +1,8 @@
 //! The answer of `check` as JSON, and its schema.
 
-use super::CheckReport;
+use super::{CheckReport, Reached};
 use crate::answer::check::model::CheckAnswer;
+use crate::answer::drawing::model::ReachedBy;
 use crate::answer::reach::model::ReachAnswer;
 use crate::setup::{FileFault, Severity, SourceFile};
 use schemars::{JsonSchema, generate::SchemaSettings};
@@ -49,15 +50,43 @@ struct CheckFile<'a> {
     reached: Option<ReachedFile<'a>>,
 }
 
-/// Over which rotary angles tools reach faces: the arcs of the page's dials are made of these.
+/// Over which rotary angles tools reach faces: arcs and marks of the page's dials are made of these.
 #[derive(Serialize, JsonSchema)]
 struct ReachedFile<'a> {
+    /// What the answer holds.
+    how: ReachedHow,
     /// From which share of its area on a face counts as reached.
     from_share: f64,
-    /// How wide what is left undecided about the end of a band may be, or so.
-    bands_to_deg: f64,
-    /// The answer, without shares at single indexes.
+    /// How wide what is left undecided about the end of a band may be, or so; only with bands.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bands_to_deg: Option<f64>,
+    /// The answer, with bands or with shares at single indexes.
     answer: &'a ReachAnswer,
+}
+
+/// How it was asked where tools reach.
+#[derive(Serialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+enum ReachedHow {
+    /// At single indexes: shares of faces. Nothing is told of what lies between.
+    Steps,
+    /// Everywhere: bands of angle.
+    Bands,
+}
+
+impl<'a> From<Reached<'a>> for ReachedFile<'a> {
+    fn from(reached: Reached<'a>) -> Self {
+        let (how, bands_to_deg) = match reached.by {
+            ReachedBy::Steps { .. } => (ReachedHow::Steps, None),
+            ReachedBy::Bands => (ReachedHow::Bands, Some(reached.options.bands_to_deg)),
+        };
+        Self {
+            how,
+            from_share: reached.from_share(),
+            bands_to_deg,
+            answer: reached.answer,
+        }
+    }
 }
 
 /// How it was asked.
@@ -154,11 +183,7 @@ pub fn check_json(report: &CheckReport) -> Result<String, JsonError> {
         inputs: report.sources.iter().map(Input::from).collect(),
         warnings: warnings(report.warnings),
         answer: report.answer,
-        reached: report.reached.map(|reached| ReachedFile {
-            from_share: reached.options.bands_from_share.unwrap_or_default(),
-            bands_to_deg: reached.options.bands_to_deg,
-            answer: reached.answer,
-        }),
+        reached: report.reached.map(ReachedFile::from),
     };
     all_finite(&file)?;
     Ok(serde_json::to_string_pretty(&file)? + "\n")

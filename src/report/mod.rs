@@ -26,6 +26,7 @@ pub use text::{TextOptions, check_text, lengths_text};
 
 use crate::answer::check::CheckOptions;
 use crate::answer::check::model::CheckAnswer;
+use crate::answer::drawing::model::ReachedBy;
 use crate::answer::lengths::LengthsAnswer;
 use crate::answer::reach::ReachOptions;
 use crate::answer::reach::model::ReachAnswer;
@@ -51,10 +52,23 @@ pub struct CheckReport<'a> {
 /// Over which angles tools reach faces, beside a check.
 #[derive(Debug, Clone, Copy)]
 pub struct Reached<'a> {
-    /// The answer, asked with bands.
+    /// The answer, asked for bands or for shares at single angles.
     pub answer: &'a ReachAnswer,
     /// How it was asked.
     pub options: &'a ReachOptions,
+    /// What is shown of it.
+    pub by: ReachedBy,
+}
+
+impl Reached<'_> {
+    /// From which share of its area on a face counts as reached.
+    #[must_use]
+    pub fn from_share(&self) -> f64 {
+        match self.by {
+            ReachedBy::Steps { from_share } => from_share,
+            ReachedBy::Bands => self.options.bands_from_share.unwrap_or_default(),
+        }
+    }
 }
 
 /// Gauge lengths together with what the files were warned about.

@@ -18,8 +18,9 @@ ROOT = HERE.parent.parent
 FOLDER = ROOT / "target" / "page"
 DATE = "2026-03-31"
 NASTY = "<b>\"q\" & 'x' / \\\\ Gehäuse 外壳 עברית</b>"
-# Where tools reach, for one page: coarse and few, so that it is soon there.
-REACHED = ["--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-98", "--face", "flat-188"]
+# Where tools reach, for two pages: coarse and few, so that it is soon there.
+BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-98", "--face", "flat-188"]
+STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-108", "--face", "flat-188"]
 # Name of the page, job, further arguments for both commands.
 PAGES = [
     ("horizontal", "horizontal.toml", []),
@@ -56,9 +57,9 @@ def lapidary(*words):
     return done
 
 
-def page(name, job, more, reached=()):
+def page(name, job, more, reached=("--reached=none",)):
     """Writes NAME.html, twice and on one thread with the same bytes, and NAME.json."""
-    more = [*more, *(["--reached", *reached] if reached else [])]
+    more = [*more, *reached]
     fixed = ["--date", DATE, "--no-pictures", *more]
     html = FOLDER / f"{name}.html"
     code = lapidary("report", job, "-o", html, "--threads", 2, *fixed).returncode
@@ -95,14 +96,15 @@ def main():
     FOLDER.mkdir(parents=True, exist_ok=True)
     for old in FOLDER.glob("*.*"):
         known = [name for name, *_ in PAGES]
-        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in (*known, "reached"):
+        if old.suffix in (".html", ".htm", ".png", ".pdf") or old.stem in (*known, "reached", "steps"):
             old.unlink()
     browser = chromium()
     packages()
     for name, job, more in PAGES:
         page(name, ROOT / "demo-models" / job, more)
-    page("reached", ROOT / "demo-models" / "horizontal.toml",
-         ["--tool", "3", "--seat", "1.1", "--seat", "1.2", "--no-lengths", "--no-remedies"], REACHED)
+    few = ["--seat", "1.1", "--seat", "1.2", "--no-lengths", "--no-remedies"]
+    page("reached", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", *few], BANDS)
+    page("steps", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", "--tool", "4", *few, "--seat", "2.1"], STEPS)
     page("nasty", nasty(), ["--tool", "3", "--no-lengths", "--no-remedies"])
     looked = subprocess.run(["node", HERE / "check.mjs", FOLDER, browser], check=False)
     if shutil.which("pdftoppm"):

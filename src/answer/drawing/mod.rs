@@ -5,17 +5,20 @@
 //! - `gap`: the section through the tool axis and the nearest points
 //! - `tightest`: the tightest place of each tool
 //! - `dial`: the carrier along its rotary axis, with a ring for each tool
-//! - `arcs`, `reached`: arcs from bands of angle; dials of where tools reach faces
+//! - `arcs`, `marks`, `reached`: arcs from bands of angle, marks from single angles; dials of where tools
+//!   reach faces
 
 mod arcs;
 mod dial;
 mod gap;
+mod marks;
 pub mod model;
 mod moment;
 mod reached;
 mod tightest;
 
 pub use arcs::{Ended, arcs_of};
+pub use marks::{Marked, marks_of};
 pub use reached::reached_dials;
 
 use super::check::model::CheckAnswer;

@@ -223,6 +223,18 @@ pub struct Rest {
     pub verdict: Verdict,
 }
 
+/// What dials of where tools reach are made of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ReachedBy {
+    /// Bands: intervals of angle, proved whole.
+    Bands,
+    /// Shares at single angles.
+    Steps {
+        /// A face counts as reached from this share of its area on.
+        from_share: f64,
+    },
+}
+
 /// Over which angles tools reach faces, as dials: one for each tool with a ring for each face, and
 /// one for each face with a ring for each tool.
 #[derive(Debug, Clone, PartialEq)]
@@ -237,7 +249,8 @@ pub struct ReachedDials {
 ///
 /// # Guarantees
 /// An arc that is reached is proved at every seat; one that is unknown may be reached at every seat, or
-/// not; everywhere else at least one seat is surely not reached.
+/// not; everywhere else at least one seat is surely not reached. The same holds for a mark, at its own angle
+/// alone: of angles that were not asked about nothing is told.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReachedDial {
     /// What it is about.
@@ -248,16 +261,16 @@ pub struct ReachedDial {
     pub part: String,
     /// Side of the carrier whose seats are meant.
     pub side: u32,
-    /// These seats: an arc holds at all of them.
+    /// These seats: an arc or a mark holds at all of them.
     pub seats: Vec<String>,
     /// Other sides for which the same holds once the rotary has gone on by so many degrees.
     pub alike: Vec<(u32, f64)>,
-    /// Rings that have an arc, the innermost first; for a tool also one of its cuts.
+    /// Rings that have an arc or a mark, the innermost first; for a tool also one of its cuts.
     pub rings: Vec<ReachedRing>,
-    /// Names of faces or tools that are reached at no angle.
+    /// Names of faces or tools that are reached at no angle asked about.
     pub never: Vec<String>,
-    /// Whether there are bands at all: a drill has none.
-    pub has_bands: bool,
+    /// Whether it was asked about at all: a drill has no bands.
+    pub is_asked: bool,
 }
 
 /// What a dial is about.
@@ -269,17 +282,28 @@ pub enum DialOf {
     Face,
 }
 
-/// A ring with where its arcs come from.
+/// A ring with where its arcs and marks come from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReachedRing {
     /// The ring.
     pub ring: Ring,
     /// For each arc, the ends of bands that its own ends are.
     pub ends: Vec<[BandEnd; 2]>,
-    /// Where the bands are: part, face, tool, in the order of the answer; `None` for cuts.
+    /// For each rest that is a mark, where its angle is; none for cuts.
+    pub marks: Vec<MarkPlace>,
+    /// Where the seats are: part, face, tool, in the order of the answer; `None` for cuts.
     pub place: Option<[usize; 3]>,
-    /// The seat whose bands are narrowest together.
+    /// The seat whose bands are narrowest together, or that is reached at the fewest angles.
     pub worst_seat: Option<String>,
+}
+
+/// Where in the lists of the answer the angle of a mark is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MarkPlace {
+    /// Position in the list of seats.
+    pub seat: usize,
+    /// Position in the list of indexes.
+    pub index: usize,
 }
 
 /// An end of a band.

@@ -1,8 +1,9 @@
-//! Dials of where tools reach faces: arcs where all seats of a side are reached.
+//! Dials of where tools reach faces: arcs or marks where all seats of a side are reached.
 
 use super::arcs::{Ended, arcs_of};
 use super::dial::rests_of;
-use super::model::{DialOf, ReachedDial, ReachedDials, ReachedRing, Ring};
+use super::marks::{Marked, marks_of, reached_count, turn_onto_themselves};
+use super::model::{DialOf, ReachedBy, ReachedDial, ReachedDials, ReachedRing, Ring};
 use crate::answer::check::model::{CheckAnswer, Verdict};
 use crate::answer::kinematics::Kinematics;
 use crate::answer::reach::model::{Bands, PartReach, ReachAnswer, SeatReach};
@@ -12,12 +13,18 @@ use crate::value::wrap_deg;
 /// Arcs whose ends differ by no more than this are the same on two sides.
 const SAME_DEG: f64 = 1e-6;
 
-/// Dials of an answer of `reach` that was asked with bands, with the cuts that `check` found.
+/// Dials of an answer of `reach` that was asked for bands or for shares, with the cuts that `check` found.
 ///
 /// # Guarantees
-/// As [`ReachedDial`]. Sides are told as alike only where every arc of every tool and face is.
+/// As [`ReachedDial`]. Sides are told as alike only where every arc or mark of every tool and face is, and
+/// the angles asked about are.
 #[must_use]
-pub fn reached_dials(setup: &Setup, answer: &ReachAnswer, check: &CheckAnswer) -> ReachedDials {
+pub fn reached_dials(
+    setup: &Setup,
+    answer: &ReachAnswer,
+    by: ReachedBy,
+    check: &CheckAnswer,
+) -> ReachedDials {
     let mut dials = ReachedDials {
         tools: Vec::new(),
         faces: Vec::new(),
@@ -26,6 +33,8 @@ pub fn reached_dials(setup: &Setup, answer: &ReachAnswer, check: &CheckAnswer) -
         let about = About {
             setup,
             check,
+            by,
+            indexes_deg: &answer.indexes_deg,
             number,
             part,
         };
@@ -41,6 +50,9 @@ pub fn reached_dials(setup: &Setup, answer: &ReachAnswer, check: &CheckAnswer) -
 struct About<'a> {
     setup: &'a Setup,
     check: &'a CheckAnswer,
+    by: ReachedBy,
+    /// Single angles asked about.
+    indexes_deg: &'a [f64],
     /// Its position in the answer.
     number: usize,
     part: &'a PartReach,
@@ -55,11 +67,18 @@ struct Side {
     facing_deg: Option<f64>,
     alike: Vec<(u32, f64)>,
     /// For each face and each tool; `None` for a tool that has no bands.
-    arcs: Vec<Vec<Option<Vec<Ended>>>>,
+    told: Vec<Vec<Option<Told>>>,
+}
+
+/// What a face with a tool has on its ring.
+#[derive(Default)]
+struct Told {
+    arcs: Vec<Ended>,
+    marks: Vec<Marked>,
 }
 
 impl About<'_> {
-    /// Sides with their arcs; those that are like an earlier one are told there.
+    /// Sides with what is told of them; those that are like an earlier one are told there.
     fn sides(&self) -> Vec<Side> {
         let mut sides: Vec<Side> = Vec::new();
         let first = self.part.faces.first().and_then(|face| face.tools.first());
@@ -82,16 +101,17 @@ impl About<'_> {
                 names: vec![told.seat.clone()],
                 facing_deg,
                 alike: Vec::new(),
-                arcs: Vec::new(),
+                told: Vec::new(),
             });
         }
         let mut kept: Vec<Side> = Vec::new();
         for mut side in sides {
-            side.arcs = self.arcs(&side.seats);
+            side.told = self.told(&side.seats);
             let turn = |other: &Side| {
                 let turn_deg = side.facing_deg? - other.facing_deg?;
                 let alike = other.seats.len() == side.seats.len()
-                    && all_alike(&other.arcs, &side.arcs, turn_deg);
+                    && turn_onto_themselves(self.indexes_deg, turn_deg)
+                    && all_alike(&other.told, &side.told, turn_deg);
                 alike.then_some(turn_deg)
             };
             let found = kept.iter().map(turn).enumerate();
@@ -104,13 +124,23 @@ impl About<'_> {
         kept
     }
 
-    fn arcs(&self, seats: &[usize]) -> Vec<Vec<Option<Vec<Ended>>>> {
+    fn told(&self, seats: &[usize]) -> Vec<Vec<Option<Told>>> {
         let of_tool = |all: &[SeatReach]| {
+            if let ReachedBy::Steps { from_share } = self.by {
+                let seats: Vec<_> = seats.iter().map(|&seat| (seat, &all[seat])).collect();
+                return Some(Told {
+                    marks: marks_of(&seats, from_share),
+                    ..Told::default()
+                });
+            }
             let bands: Option<Vec<(usize, &Bands)>> = seats
                 .iter()
                 .map(|&seat| Some((seat, all[seat].bands.as_ref()?)))
                 .collect();
-            bands.map(|bands| arcs_of(&bands))
+            bands.map(|bands| Told {
+                arcs: arcs_of(&bands),
+                ..Told::default()
+            })
         };
         let faces = self.part.faces.iter();
         faces
@@ -127,15 +157,15 @@ impl About<'_> {
         let dial = |(tool, told): (usize, &crate::answer::reach::model::ToolReach)| {
             let name = format!("T{}", told.tool);
             let places = largest.iter().map(|&face| {
-                let arcs = side.arcs[face][tool].as_ref();
-                (self.part.faces[face].face.clone(), [face, tool], arcs)
+                let told = side.told[face][tool].as_ref();
+                (self.part.faces[face].face.clone(), [face, tool], told)
             });
             let mut dial = self.dial(side, DialOf::Tool, name.clone(), places);
             let mine = |cut: &crate::answer::check::model::CutAnswer| {
                 cut.tool == told.tool && side.names.contains(&cut.seat)
             };
             let rests = rests_of(self.check.cuts.iter().filter(|cut| mine(cut)));
-            if dial.has_bands && !rests.is_empty() {
+            if dial.is_asked && !rests.is_empty() {
                 let ring = Ring {
                     name: "cuts".to_owned(),
                     arcs: Vec::new(),
@@ -146,6 +176,7 @@ impl About<'_> {
                     ReachedRing {
                         ring,
                         ends: Vec::new(),
+                        marks: Vec::new(),
                         place: None,
                         worst_seat: None,
                     },
@@ -159,8 +190,8 @@ impl About<'_> {
     fn faces(&self, side: &Side) -> Vec<ReachedDial> {
         let dial = |(face, told): (usize, &crate::answer::reach::model::FaceReach)| {
             let places = told.tools.iter().enumerate().map(|(tool, told)| {
-                let arcs = side.arcs[face][tool].as_ref();
-                (format!("T{}", told.tool), [face, tool], arcs)
+                let on_ring = side.told[face][tool].as_ref();
+                (format!("T{}", told.tool), [face, tool], on_ring)
             });
             self.dial(side, DialOf::Face, told.face.clone(), places)
         };
@@ -172,7 +203,7 @@ impl About<'_> {
         side: &'s Side,
         of: DialOf,
         name: String,
-        places: impl Iterator<Item = (String, [usize; 2], Option<&'s Vec<Ended>>)>,
+        places: impl Iterator<Item = (String, [usize; 2], Option<&'s Told>)>,
     ) -> ReachedDial {
         let mut dial = ReachedDial {
             of,
@@ -183,12 +214,14 @@ impl About<'_> {
             alike: side.alike.clone(),
             rings: Vec::new(),
             never: Vec::new(),
-            has_bands: false,
+            is_asked: false,
         };
-        for (name, [face, tool], arcs) in places {
-            let Some(arcs) = arcs else { continue };
-            dial.has_bands = true;
-            if arcs.is_empty() {
+        for (name, [face, tool], told) in places {
+            let Some(Told { arcs, marks }) = told else {
+                continue;
+            };
+            dial.is_asked = true;
+            if arcs.is_empty() && marks.is_empty() {
                 dial.never.push(name);
                 continue;
             }
@@ -196,9 +229,10 @@ impl About<'_> {
                 ring: Ring {
                     name,
                     arcs: arcs.iter().map(|(arc, _)| *arc).collect(),
-                    rests: Vec::new(),
+                    rests: marks.iter().map(|(rest, _)| *rest).collect(),
                 },
                 ends: arcs.iter().map(|(_, ends)| *ends).collect(),
+                marks: marks.iter().map(|(_, place)| *place).collect(),
                 place: Some([self.number, face, tool]),
                 worst_seat: self.worst_seat(side, [face, tool]),
             });
@@ -206,26 +240,26 @@ impl About<'_> {
         dial
     }
 
-    /// The seat whose reached bands are narrowest together; of equals the first.
+    /// The seat whose reached bands are narrowest together, or that is reached at the fewest angles; of
+    /// equals the first.
     fn worst_seat(&self, side: &Side, [face, tool]: [usize; 2]) -> Option<String> {
         let seats = &self.part.faces[face].tools[tool].seats;
-        let width_deg = |seat: usize| {
+        let width = |seat: usize| {
+            if let ReachedBy::Steps { from_share } = self.by {
+                return reached_count(&seats[seat], from_share) as f64;
+            }
             let bands = seats[seat].bands.iter();
             let reached = bands.flat_map(|bands| &bands.reached_deg);
             reached.map(|[low, high]| high - low).sum::<f64>()
         };
         let seats_of = side.seats.iter().copied();
-        let worst = seats_of.min_by(|a, b| width_deg(*a).total_cmp(&width_deg(*b)));
+        let worst = seats_of.min_by(|a, b| width(*a).total_cmp(&width(*b)));
         worst.map(|seat| seats[seat].seat.clone())
     }
 }
 
-/// Whether arcs are the same once the rotary has gone on by an angle.
-fn all_alike(
-    one: &[Vec<Option<Vec<Ended>>>],
-    other: &[Vec<Option<Vec<Ended>>>],
-    turn_deg: f64,
-) -> bool {
+/// Whether arcs and marks are the same once the rotary has gone on by an angle.
+fn all_alike(one: &[Vec<Option<Told>>], other: &[Vec<Option<Told>>], turn_deg: f64) -> bool {
     let pairs = one.iter().flatten().zip(other.iter().flatten());
     pairs.into_iter().all(|pair| match pair {
         (Some(one), Some(other)) => alike(one, other, turn_deg),
@@ -234,18 +268,22 @@ fn all_alike(
     })
 }
 
-fn alike(one: &[Ended], other: &[Ended], turn_deg: f64) -> bool {
-    let keys = |arcs: &[Ended], turn_deg: f64| {
+fn alike(one: &Told, other: &Told, turn_deg: f64) -> bool {
+    // Begin, width and verdict; a mark has no width.
+    let keys = |told: &Told, turn_deg: f64| {
+        let arcs = told.arcs.iter();
+        let arcs = arcs.map(|(arc, _)| (arc.from_deg, arc.to_deg - arc.from_deg, arc.verdict));
+        let marks = told.marks.iter();
+        let marks = marks.map(|(rest, _)| (rest.index_deg, 0.0, rest.verdict));
         let mut keys: Vec<(f64, f64, Verdict)> = arcs
-            .iter()
-            .map(|(arc, _)| {
-                let width_deg = arc.to_deg - arc.from_deg;
+            .chain(marks)
+            .map(|(from_deg, width_deg, verdict)| {
                 // All round, where it begins tells nothing; a hair below a turn is 0.
                 let from_deg = match width_deg >= 360.0 {
                     true => 0.0,
-                    false => wrap_deg(arc.from_deg + turn_deg + SAME_DEG) - SAME_DEG,
+                    false => wrap_deg(from_deg + turn_deg + SAME_DEG) - SAME_DEG,
                 };
-                (from_deg, width_deg, arc.verdict)
+                (from_deg, width_deg, verdict)
             })
             .collect();
         keys.sort_by(|a, b| a.0.total_cmp(&b.0));

@@ -56,7 +56,7 @@ pub(super) fn dial(page: &PageShow) -> Markup {
                     @if groups.len() > 1 { " The other rings are on the other dial." }
                 };
                 @let title = format!("Index dial {}", names.join(", "));
-                (figure(dial, &named, &format!("dial-{}", number + 1), (&title, caption)))
+                (figure(dial, &named, &format!("dial-{}", number + 1), (&title, &words(dial, rings), caption)))
             }
         }
         ul.legend {
@@ -70,12 +70,12 @@ pub(super) fn dial(page: &PageShow) -> Markup {
     section("dial", "Index dial", body)
 }
 
-/// One dial; each ring with the name that stands on it.
+/// One dial; each ring with the name that stands on it. Its name, what it shows in words, and its caption.
 pub(super) fn figure(
     dial: &Dial,
     rings: &[(String, &Ring)],
     id: &str,
-    (name, caption): (&str, Markup),
+    (name, words, caption): (&str, &str, Markup),
 ) -> Markup {
     let (title, desc) = (format!("{id}-t"), format!("{id}-d"));
     let half = PAPER / 2.0;
@@ -84,7 +84,7 @@ pub(super) fn figure(
             svg role="img" aria-labelledby=(format!("{title} {desc}"))
                 viewBox=(format!("{} {} {PAPER} {PAPER}", -half, -half)) width=(format!("{PAPER}mm")) height=(format!("{PAPER}mm")) {
                 title id=(title) { (name) }
-                desc id=(desc) { (words(dial, rings)) }
+                desc id=(desc) { (words) }
                 (carrier(dial))
                 (scale(dial))
                 @for (number, (_, ring)) in rings.iter().enumerate() { (ring_of(dial, ring, radius(number))) }
@@ -103,7 +103,13 @@ fn radius(number: usize) -> f64 {
 }
 
 /// What the picture shows, in words.
-fn words(dial: &Dial, rings: &[(String, &Ring)]) -> String {
+fn words(dial: &Dial, rings: &[Ring]) -> String {
+    let rings = rings.iter().map(|ring| ring_words(dial, ring));
+    rings.collect::<Vec<_>>().join(". ") + "."
+}
+
+/// A ring in words.
+pub(super) fn ring_words(dial: &Dial, ring: &Ring) -> String {
     let rest = |rest: &Rest| {
         format!(
             "{}{} {}",
@@ -116,12 +122,9 @@ fn words(dial: &Dial, rings: &[(String, &Ring)]) -> String {
         let (from, to) = (angle(arc.from_deg), angle(arc.to_deg));
         format!("{}{from} to {to} {}", dial.rotary, outcome(arc.outcome))
     };
-    let ring = |(_, ring): &(String, &Ring)| {
-        let arcs = ring.arcs.iter().map(arc);
-        let all: Vec<String> = arcs.chain(ring.rests.iter().map(rest)).collect();
-        format!("{}: {}", ring.name, all.join(", "))
-    };
-    rings.iter().map(ring).collect::<Vec<_>>().join(". ") + "."
+    let arcs = ring.arcs.iter().map(arc);
+    let all: Vec<String> = arcs.chain(ring.rests.iter().map(rest)).collect();
+    format!("{}: {}", ring.name, all.join(", "))
 }
 
 /// A point at a picture angle.

@@ -1,15 +1,17 @@
 //! Where tools reach: a dial for each tool with a ring for each face, one for each face with a ring
-//! for each tool, and the same as a table.
+//! for each tool, and the same as a table. Arcs, or beads at the single angles asked about.
 
-use super::dial::{RINGS, figure};
+use super::dial::{RINGS, figure, ring_words};
 use super::number::{count, tagged};
 use super::{PageShow, mark_chip, section, wide};
 use crate::answer::check::model::{CutAnswer, Verdict};
-use crate::answer::drawing::model::{Arc, BandEnd, Dial, DialOf, ReachedDial, ReachedRing, Ring};
-use crate::answer::reach::ReachOptions;
+use crate::answer::drawing::model::{
+    Arc, BandEnd, Dial, DialOf, MarkPlace, ReachedBy, ReachedDial, ReachedRing, Ring,
+};
 use crate::report::Reached;
 use crate::report::reach::assumed;
 use crate::report::text::number::angle;
+
 use crate::value::wrap_deg;
 use maud::{Markup, html};
 
@@ -19,6 +21,12 @@ const ROUNDING: f64 = 1e-6;
 /// Where the answer stands in the JSON of `check`.
 const REACH: &str = "/reached";
 
+const NOT_ASKED: &str = "At which rotary angles each tool reaches each face was not asked for this page (--reached=none); \
+     lapidary report without that adds a dial for each tool and each face.";
+
+const NO_DIAL: &str =
+    "There is no index dial for this machine: where tools reach is not on this page.";
+
 pub(super) fn reached(page: &PageShow) -> Markup {
     let asked_for = (
         &page.drawings.dial,
@@ -26,24 +34,31 @@ pub(super) fn reached(page: &PageShow) -> Markup {
         &page.options.reached,
     );
     let (Some(dial), Some(reached), Some(dials)) = asked_for else {
-        let text = "Over which rotary angles each tool reaches each face is not on this page: \
-                    lapidary report with --reached adds a dial for each tool and each face.";
+        let text = match page.show.report.reached {
+            None => NOT_ASKED,
+            Some(_) => NO_DIAL,
+        };
         return section("reached", "Where tools reach", html! { p { (text) } });
     };
+    let steps = matches!(reached.by, ReachedBy::Steps { .. });
     let body = html! {
-        (asked(&reached))
+        (asked(dial, &reached))
         ul.legend {
-            li { (mark_chip(Verdict::Clear)) " reached: proved at every angle of the arc, at every seat of the side" }
+            li { (mark_chip(Verdict::Clear)) " reached: proved at every "
+                @if steps { "seat of the side, at this very angle" } @else { "angle of the arc, at every seat of the side" } }
             li { (mark_chip(Verdict::Unknown)) " unknown: reached or not" }
-            li { "no arc: at least one seat of the side surely is not reached" }
+            li {
+                @if steps { "no bead at an angle asked about" } @else { "no arc" }
+                ": at least one seat of the side surely is not reached"
+            }
         }
         h3 { "Each tool, with a ring for each face" }
-        (figures(dial, &dials.tools, "by-tool"))
-        (without(&dials.tools))
+        (figures(dial, &dials.tools, "by-tool", steps))
+        (without(&dials.tools, steps))
         h3 { "Each face, with a ring for each tool" }
-        (figures(dial, &dials.faces, "by-face"))
-        (without(&dials.faces))
-        @if dials.tools.iter().any(has_arcs) { (wide("Where tools reach", table(page, dial, &dials.tools))) }
+        (figures(dial, &dials.faces, "by-face", steps))
+        (without(&dials.faces, steps))
+        @if dials.tools.iter().any(has_rings) { (wide("Where tools reach", table(page, dial, &dials.tools, steps))) }
         p { "This takes for granted:" }
         ul { @for assumption in &reached.answer.assumes { li { (assumed(*assumption)) } } }
     };
@@ -51,14 +66,22 @@ pub(super) fn reached(page: &PageShow) -> Markup {
 }
 
 /// What was asked, and what was not.
-fn asked(reached: &Reached<'_>) -> Markup {
+fn asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
     let options = reached.options;
-    let percent = (options.bands_from_share.unwrap_or_default() * 1e6).round() / 1e4;
+    let percent = (reached.from_share() * 1e6).round() / 1e4;
     html! {
         p {
             "A face counts as reached where at least " (percent) " % of it is, by a tool that comes down along the \
-             spindle with every wanted gap kept. Ends of arcs are found to some " (options.bands_to_deg)
-            " degrees: what lies between is unknown."
+             spindle with every wanted gap kept. "
+            @match reached.by {
+                ReachedBy::Bands => {
+                    "Ends of arcs are found to some " (options.bands_to_deg) " degrees: what lies between is unknown."
+                }
+                ReachedBy::Steps { .. } => {
+                    "It was asked at " (steps_asked(frame, reached)) ". Between these angles nothing is told: \
+                     lapidary report with --reached finds the arcs, which takes minutes."
+                }
+            }
         }
         ul {
             @for (number, part) in reached.answer.parts.iter().enumerate() {
@@ -75,16 +98,20 @@ fn asked(reached: &Reached<'_>) -> Markup {
                 }
             }
         }
-        p { "The same numbers for a program: " code { (command(options)) } }
+        p { "The same numbers for a program: " code { (command(reached)) } }
     }
 }
 
 /// What asks for the same numbers.
-fn command(options: &ReachOptions) -> String {
+fn command(reached: &Reached<'_>) -> String {
+    let options = reached.options;
+    let how = match reached.by {
+        ReachedBy::Bands => format!("--reached --bands-to {}", options.bands_to_deg),
+        ReachedBy::Steps { .. } => "--reached=steps".to_owned(),
+    };
     let mut words = format!(
-        "lapidary check JOB --format json --reached --bands-to {} --share {}",
-        options.bands_to_deg,
-        options.bands_from_share.unwrap_or_default()
+        "lapidary check JOB --format json {how} --share {}",
+        reached.from_share()
     );
     if let Some(most) = options.most_faces.filter(|_| options.faces.is_empty()) {
         words += &format!(" --most-faces {most}");
@@ -96,8 +123,9 @@ fn command(options: &ReachOptions) -> String {
     words
 }
 
-fn has_arcs(dial: &ReachedDial) -> bool {
-    dial.rings.iter().any(|ring| !ring.ring.arcs.is_empty())
+/// Whether there is more than a ring of cuts.
+fn has_rings(dial: &ReachedDial) -> bool {
+    dial.rings.iter().any(|ring| ring.place.is_some())
 }
 
 /// `T3, housing, side 1`.
@@ -105,17 +133,18 @@ fn title(dial: &ReachedDial) -> String {
     format!("{}, {}, side {}", dial.name, dial.part, dial.side)
 }
 
-/// Dials that have an arc; of more rings than one dial takes, more dials.
-fn figures(frame: &Dial, dials: &[ReachedDial], id: &str) -> Markup {
+/// Dials that have an arc or a mark; of more rings than one dial takes, more dials.
+fn figures(frame: &Dial, dials: &[ReachedDial], id: &str, steps: bool) -> Markup {
     html! {
         div.dials {
-            @for (number, dial) in dials.iter().enumerate().filter(|(_, dial)| has_arcs(dial)) {
+            @for (number, dial) in dials.iter().enumerate().filter(|(_, dial)| has_rings(dial)) {
                 @let groups: Vec<&[ReachedRing]> = dial.rings.chunks(RINGS).collect();
                 @for (group, rings) in groups.iter().enumerate() {
                     @let named = named(dial.of, rings);
                     @let of = (group + 1, groups.len());
-                    @let caption = caption(dial, &named, of);
-                    (figure(frame, &named, &format!("{id}-{}-{}", number + 1, group + 1), (&title(dial), caption)))
+                    @let caption = caption(dial, &named, of, steps);
+                    @let words = words(frame, rings);
+                    (figure(frame, &named, &format!("{id}-{}-{}", number + 1, group + 1), (&title(dial), &words, caption)))
                 }
             }
         }
@@ -125,19 +154,20 @@ fn figures(frame: &Dial, dials: &[ReachedDial], id: &str) -> Markup {
 /// Rings with what stands on them: tools their number, faces a letter, as their names are long.
 fn named(of: DialOf, rings: &[ReachedRing]) -> Vec<(String, &Ring)> {
     let mut letters = 'a'..='z';
-    let mut name = |ring: &Ring| match of {
+    let mut name = |ReachedRing { ring, place, .. }: &ReachedRing| match of {
         DialOf::Face => ring.name.clone(),
-        DialOf::Tool if ring.arcs.is_empty() => ring.name.clone(),
+        DialOf::Tool if place.is_none() => ring.name.clone(),
         DialOf::Tool => letters.next().map(String::from).unwrap_or_default(),
     };
-    let rings = rings.iter().map(|ring| &ring.ring);
-    rings.map(|ring| (name(ring), ring)).collect()
+    let rings = rings.iter();
+    rings.map(|ring| (name(ring), &ring.ring)).collect()
 }
 
 fn caption(
     dial: &ReachedDial,
     named: &[(String, &Ring)],
     (group, groups): (usize, usize),
+    steps: bool,
 ) -> Markup {
     let rings: Vec<String> = named
         .iter()
@@ -151,7 +181,7 @@ fn caption(
         "Rings from inside: " (rings.join(", ")) ". "
         "Seats " (dial.seats.join(", ")) "."
         @if !dial.alike.is_empty() { " The same at " (alike(dial)) "." }
-        @if !dial.never.is_empty() { " At no angle: " (dial.never.join(", ")) "." }
+        @if !dial.never.is_empty() { @if steps { " At no angle asked about: " } @else { " At no angle: " } (dial.never.join(", ")) "." }
     }
 }
 
@@ -167,15 +197,15 @@ fn alike(dial: &ReachedDial) -> String {
 }
 
 /// Tools and faces without a dial, and why.
-fn without(dials: &[ReachedDial]) -> Markup {
+fn without(dials: &[ReachedDial], steps: bool) -> Markup {
     let names = |chosen: &dyn Fn(&ReachedDial) -> bool| {
         let chosen = dials.iter().filter(|dial| chosen(dial));
         chosen.map(title).collect::<Vec<_>>().join("; ")
     };
-    let never = names(&|dial| dial.has_bands && !has_arcs(dial));
-    let drills = names(&|dial| !dial.has_bands && dial.of == DialOf::Tool);
+    let never = names(&|dial| dial.is_asked && !has_rings(dial));
+    let drills = names(&|dial| !dial.is_asked && dial.of == DialOf::Tool);
     html! {
-        @if !never.is_empty() { p { "Surely no angle, so no dial: " (never) "." } }
+        @if !never.is_empty() { p { "Surely no angle" @if steps { " asked about" } ", so no dial: " (never) "." } }
         @if !drills.is_empty() {
             p { "Without a dial, as a drill reaches a bore at its own angle and at no other: " (drills) "." }
         }
@@ -183,22 +213,25 @@ fn without(dials: &[ReachedDial]) -> Markup {
 }
 
 /// The same values for eyes that do not see the pictures, and for the paper.
-fn table(page: &PageShow, frame: &Dial, dials: &[ReachedDial]) -> Markup {
+fn table(page: &PageShow, frame: &Dial, dials: &[ReachedDial], steps: bool) -> Markup {
     html! {
         table {
             caption { "The same as a table" }
             thead { tr {
                 th scope="col" { "tool" } th scope="col" { "side" } th scope="col" { "face" }
-                th scope="col" { "angles" } th scope="col" { "narrowest at seat" }
+                th scope="col" { "angles" } th scope="col" { @if steps { "fewest at seat" } @else { "narrowest at seat" } }
             } }
             tbody {
-                @for dial in dials.iter().filter(|dial| has_arcs(dial)) {
+                @for dial in dials.iter().filter(|dial| has_rings(dial)) {
                     @for ring in &dial.rings {
                         tr {
                             th scope="row" { (dial.name) }
                             td { (dial.side) }
                             td.face { (ring.ring.name) }
-                            td { (arcs(frame, ring)) (rests(page, dial, ring)) }
+                            td {
+                                (arcs(frame, ring)) (marks(frame, ring))
+                                @if ring.place.is_none() { (rests(page, dial, ring)) }
+                            }
                             td { @if let Some(seat) = &ring.worst_seat { (seat) } @else { "–" } }
                         }
                     }
@@ -246,6 +279,96 @@ fn end(ring: &ReachedRing, end: &BandEnd) -> Markup {
         usize::from(end.is_upper)
     );
     tagged(&at, end.deg, &shown)
+}
+
+/// Verdicts of marks, with the word for each.
+const MARKS: [(Verdict, &str); 2] = [
+    (Verdict::Clear, "reached at"),
+    (Verdict::Unknown, "unknown at"),
+];
+
+/// Angles of the marks of one verdict, each with its place in the lists of the answer.
+fn marked(ring: &ReachedRing, verdict: Verdict) -> Vec<(f64, MarkPlace)> {
+    let all = ring.ring.rests.iter().zip(&ring.marks);
+    let mine = all.filter(|(rest, _)| rest.verdict == verdict);
+    mine.map(|(rest, place)| (rest.index_deg, *place)).collect()
+}
+
+/// Each angle singly: a range would speak of what lies between.
+fn marks(frame: &Dial, ring: &ReachedRing) -> Markup {
+    let one = |(index_deg, MarkPlace { seat, index }): &(f64, MarkPlace)| {
+        let shown = format!("{}{}", frame.rotary, angle(*index_deg));
+        match ring.place {
+            Some([part, face, tool]) => tagged(
+                &format!(
+                    "{REACH}/answer/parts/{part}/faces/{face}/tools/{tool}/seats/{seat}/indexes/{index}/index_deg"
+                ),
+                *index_deg,
+                &shown,
+            ),
+            None => html! { (shown) },
+        }
+    };
+    html! {
+        @for (verdict, said) in MARKS {
+            @let all = marked(ring, verdict);
+            @if !all.is_empty() {
+                div.marks {
+                    (mark_chip(verdict)) " " (said)
+                    @for (number, mark) in all.iter().enumerate() { @if number > 0 { "," } " " (one(mark)) }
+                }
+            }
+        }
+    }
+}
+
+/// What a dial shows, in words.
+fn words(frame: &Dial, rings: &[ReachedRing]) -> String {
+    let ring = |ring: &ReachedRing| {
+        if ring.marks.is_empty() {
+            return ring_words(frame, &ring.ring);
+        }
+        let of = |(verdict, said): (Verdict, &str)| {
+            let marks = marked(ring, verdict);
+            let angles = marks.iter().map(|(index_deg, _)| angle(*index_deg));
+            let angles: Vec<String> = angles.map(|shown| frame.rotary.clone() + &shown).collect();
+            (!angles.is_empty()).then(|| format!("{said} {}", angles.join(", ")))
+        };
+        let all: Vec<String> = MARKS.into_iter().filter_map(of).collect();
+        format!("{}: {}", ring.ring.name, all.join("; "))
+    };
+    rings.iter().map(ring).collect::<Vec<_>>().join(". ") + "."
+}
+
+/// The angles asked about: as a step where they are nothing but that, otherwise each.
+fn steps_asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
+    let (all, every_deg) = (&reached.answer.indexes_deg, reached.options.every_deg);
+    let shown = |index_deg: f64| format!("{}{}", frame.rotary, angle(index_deg));
+    let on_step = |(number, index_deg): (usize, &f64)| {
+        (all[0] + number as f64 * every_deg - index_deg).abs() < ROUNDING
+    };
+    let even = all.iter().enumerate().all(on_step);
+    let tag = |(number, index_deg): (usize, &f64)| {
+        tagged(
+            &format!("{REACH}/answer/indexes_deg/{number}"),
+            *index_deg,
+            &shown(*index_deg),
+        )
+    };
+    html! {
+        @match (all.first(), all.last()) {
+            (Some(first), Some(last)) if even => {
+                "every " (every_deg) " degrees from " (tag((0, first))) " to " (tag((all.len() - 1, last)))
+                " (" (all.len()) " angles)"
+            }
+            _ => {
+                (all.len()) " angles:"
+                @for (number, index_deg) in all.iter().enumerate() {
+                    @if number > 0 { "," } " " (tag((number, index_deg)))
+                }
+            }
+        }
+    }
 }
 
 fn said(arc: &Arc) -> &'static str {
