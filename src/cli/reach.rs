@@ -38,6 +38,7 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         least_area_mm2: args.least_area_mm2,
         faces: args.faces.clone(),
         most_faces: args.most_faces,
+        bores_mm: Vec::new(),
         bands_from_share: args.bands.then_some(args.from_share),
         bands_to_deg: args.bands_to_deg,
         at_indexes: true,

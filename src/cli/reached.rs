@@ -9,6 +9,7 @@ use crate::answer::drawing::model::ReachedBy;
 use crate::answer::reach::model::ReachAnswer;
 use crate::answer::reach::{ReachOptions, reach};
 use crate::report::Reached;
+use crate::setup::file::ToolKind;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
@@ -66,6 +67,20 @@ pub fn how(args: &ReachedArgs, unless_given: How) -> Result<How, NoAnswer> {
     Ok(how)
 }
 
+/// A drill makes none of the largest faces: its bores are asked about, too, unless faces are named. They have
+/// no bands.
+fn bores_mm(args: &ReachedArgs, how: How, of_check: &AskArgs, setup: &Setup) -> Vec<f64> {
+    if how != How::Steps || !args.faces.is_empty() {
+        return Vec::new();
+    }
+    let drills = setup.tools.iter();
+    let drills = drills.filter(|tool| {
+        let chosen = of_check.tools.is_empty() || of_check.tools.contains(&tool.number);
+        tool.kind == ToolKind::Drill && chosen
+    });
+    drills.map(|tool| tool.diameter_mm).collect()
+}
+
 /// Asks for single angles or for bands, where either is asked for.
 pub fn ask(
     args: &ReachedArgs,
@@ -88,6 +103,7 @@ pub fn ask(
         most_faces: Some(args.most_faces.unwrap_or(MOST_FACES)),
         bands_from_share: (how == How::Bands).then_some(from_share),
         bands_to_deg: args.bands_to_deg.unwrap_or(BANDS_TO_DEG),
+        bores_mm: bores_mm(args, how, of_check, setup),
         at_indexes: how == How::Steps,
         ..ReachOptions::default()
     };

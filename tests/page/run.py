@@ -104,7 +104,7 @@ def main():
         page(name, ROOT / "demo-models" / job, more)
     few = ["--seat", "1.1", "--seat", "1.2", "--no-lengths", "--no-remedies"]
     page("reached", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", *few], BANDS)
-    page("steps", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", "--tool", "4", *few, "--seat", "2.1"], STEPS)
+    page("steps", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", "--tool", "4", "--tool", "6", *few, "--seat", "2.1"], STEPS)
     page("nasty", nasty(), ["--tool", "3", "--no-lengths", "--no-remedies"])
     looked = subprocess.run(["node", HERE / "check.mjs", FOLDER, browser], check=False)
     if shutil.which("pdftoppm"):

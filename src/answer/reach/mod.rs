@@ -73,6 +73,8 @@ pub struct ReachOptions {
     pub faces: Vec<String>,
     /// Of each part at most so many faces, the largest; named ones are all asked about.
     pub most_faces: Option<usize>,
+    /// Bores of these diameters are asked about beside the largest faces.
+    pub bores_mm: Vec<f64>,
     /// Whether to find bands of angle, and from which share on a face counts as reached there.
     pub bands_from_share: Option<f64>,
     /// How wide what is left undecided about the end of a band may be, or so: the wider, the
@@ -94,6 +96,7 @@ impl Default for ReachOptions {
             least_area_mm2: 20.0,
             faces: Vec::new(),
             most_faces: None,
+            bores_mm: Vec::new(),
             bands_from_share: None,
             bands_to_deg: 0.01,
             at_indexes: true,

@@ -64,7 +64,7 @@ pub struct Seen {
     pub doubtful: Vec<Cell>,
 }
 
-/// Which faces are asked about: those named, or the largest.
+/// Which faces are asked about: those named, or the largest and bores of chosen diameters.
 fn asked(faces: &Faces, area_mm2: &[f64], options: &ReachOptions) -> Vec<bool> {
     let names = faces.faces.iter().map(|face| &face.name);
     if !options.faces.is_empty() {
@@ -74,9 +74,13 @@ fn asked(faces: &Faces, area_mm2: &[f64], options: &ReachOptions) -> Vec<bool> {
     // Of equals the first.
     order.sort_by(|a, b| area_mm2[*b].total_cmp(&area_mm2[*a]));
     order.truncate(options.most_faces.unwrap_or(usize::MAX));
-    let mut asked = vec![false; area_mm2.len()];
+    let of_drill = |face: &Face| {
+        let mut diameters = options.bores_mm.iter();
+        diameters.any(|diameter_mm| is_bore(face, *diameter_mm))
+    };
+    let mut asked: Vec<bool> = faces.faces.iter().map(of_drill).collect();
     for face in order {
-        asked[face] = area_mm2[face] >= options.least_area_mm2;
+        asked[face] |= area_mm2[face] >= options.least_area_mm2;
     }
     asked
 }
@@ -305,19 +309,24 @@ impl<'m> Surface<'m> {
         let face = &self.faces.faces[face as usize];
         let aligned = |direction: &Vec3| direction.cross(&axis).norm() <= BORE_ALIGNED;
         match face.form {
-            FaceForm::Cylinder {
-                direction,
-                radius_mm,
-                hollow,
-                ..
-            } => {
-                let off_mm = (2.0 * radius_mm - tool.diameter_mm).abs();
-                hollow && aligned(&direction) && off_mm <= 2.0 * face.fit_error_mm + 0.02
+            FaceForm::Cylinder { direction, .. } => {
+                aligned(&direction) && is_bore(face, tool.diameter_mm)
             }
             FaceForm::Cone { direction, .. } => aligned(&direction),
             _ => false,
         }
     }
+}
+
+/// Whether a face is a bore of a diameter, as far as its fit tells.
+fn is_bore(face: &Face, diameter_mm: f64) -> bool {
+    let FaceForm::Cylinder {
+        radius_mm, hollow, ..
+    } = face.form
+    else {
+        return false;
+    };
+    hollow && (2.0 * radius_mm - diameter_mm).abs() <= 2.0 * face.fit_error_mm + 0.02
 }
 
 /// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of a cone

@@ -243,10 +243,17 @@ fn ring_names(dial: &Dial, rings: &[(String, &Ring)]) -> Markup {
             }
         });
     let spoke_deg = dial.picture_deg((widest.0 + widest.1) / 2.0);
+    // Along a level spoke a name is wider than the step to the next: they stand over and under it.
+    let is_level = polar(1.0, spoke_deg)[1].abs() < 0.6;
+    let down = |number: usize| match (is_level, number % 2) {
+        (false, _) => 1.0,
+        (true, 0) => -0.8,
+        (true, _) => 2.8,
+    };
     html! {
         @for (number, (name, _)) in rings.iter().enumerate() {
             @let [x, y] = polar(radius(number), spoke_deg);
-            text.ringname x=(format!("{x:.2}")) y=(format!("{:.2}", y + 1.0)) text-anchor="middle" { (name.chars().take(8).collect::<String>()) }
+            text.ringname x=(format!("{x:.2}")) y=(format!("{:.2}", y + down(number))) text-anchor="middle" { (name.chars().take(8).collect::<String>()) }
         }
     }
 }

@@ -89,7 +89,10 @@ fn asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
                     (part.part) " (" (part.state) "): " (part.faces.len()) " faces asked about"
                     @if part.other_faces > 0 {
                         @let at = format!("{REACH}/answer/parts/{number}");
-                        ", " @if options.faces.is_empty() { "the largest; " }
+                        ", "
+                        @if options.faces.is_empty() { "the largest" }
+                        @if !options.bores_mm.is_empty() { " and the bores that a drill makes" }
+                        @if options.faces.is_empty() { "; " }
                         (count(&format!("{at}/other_faces"), part.other_faces)) " others, together "
                         (tagged(&format!("{at}/other_area_mm2"), part.other_area_mm2, &format!("{:.0}", part.other_area_mm2)))
                         " mm2, not (see --most-faces, --face)"
