@@ -8,7 +8,7 @@ use super::output;
 use super::progress::progress;
 use super::{say, stop};
 use crate::answer::check::{CheckError, CheckOptions};
-use crate::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, ReachedAsk, lengths};
+use crate::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, lengths};
 use crate::answer::reach::ReachOptions;
 use crate::report::{LengthsReport, TextOptions, lengths_json, lengths_text};
 use crate::setup::model::Setup;
@@ -53,16 +53,14 @@ fn ask(args: &LengthsArgs, setup: &Setup, stop: &AtomicBool) -> Result<LengthsAn
             "the job has no cuts; with --reached its tools are set for the faces that they reach",
         ));
     }
-    let reached = || ReachedAsk {
-        options: ReachOptions {
-            tools: args.tools.clone(),
-            indexes_deg: args.indexes_deg.clone(),
-            every_deg: args.every_deg,
-            seats: args.seats.clone(),
-            faces: args.faces.clone(),
-            ..ReachOptions::default()
-        },
+    let reached = || ReachOptions {
+        tools: args.tools.clone(),
+        indexes_deg: args.indexes_deg.clone(),
+        every_deg: args.every_deg,
+        seats: args.seats.clone(),
+        faces: args.faces.clone(),
         from_share: args.from_share,
+        ..ReachOptions::default()
     };
     let ask = LengthsAsk {
         step_mm: args.step_mm,

@@ -39,7 +39,9 @@ fn answer_and_report(args: &ReachArgs, stop: &AtomicBool) -> Result<Exit, NoAnsw
         faces: args.faces.clone(),
         most_faces: args.most_faces,
         bores_mm: Vec::new(),
-        bands_from_share: args.bands.then_some(args.from_share),
+        from_share: args.from_share,
+        halvings: args.halvings,
+        bands: args.bands,
         bands_to_deg: args.bands_to_deg,
         at_indexes: true,
     };

@@ -115,6 +115,17 @@ pub struct ReachArgs {
     )]
     pub grain_mm: f64,
 
+    /// How often the grain is halved, at most, for a face at a tool's best index where it is not
+    /// decided whether the face counts as reached; 0 leaves it at the grain
+    #[arg(
+        long = "halvings",
+        value_name = "N",
+        default_value_t = 4,
+        value_parser = clap::value_parser!(u32).range(0..=8),
+        help_heading = "How to ask"
+    )]
+    pub halvings: u32,
+
     /// A face counts as reached from this share of its area on
     #[arg(
         long = "share",

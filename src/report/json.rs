@@ -82,7 +82,7 @@ impl<'a> From<Reached<'a>> for ReachedFile<'a> {
         };
         Self {
             how,
-            from_share: reached.from_share(),
+            from_share: reached.options.from_share,
             bands_to_deg,
             answer: reached.answer,
         }

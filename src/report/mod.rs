@@ -60,17 +60,6 @@ pub struct Reached<'a> {
     pub by: ReachedBy,
 }
 
-impl Reached<'_> {
-    /// From which share of its area on a face counts as reached.
-    #[must_use]
-    pub fn from_share(&self) -> f64 {
-        match self.by {
-            ReachedBy::Steps { from_share } => from_share,
-            ReachedBy::Bands => self.options.bands_from_share.unwrap_or_default(),
-        }
-    }
-}
-
 /// Gauge lengths together with what the files were warned about.
 #[derive(Debug, Clone, Copy)]
 pub struct LengthsReport<'a> {

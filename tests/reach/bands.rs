@@ -81,7 +81,8 @@ pub fn columns(half: f64, pad: f64, to_deg: f64) -> (Setup, ReachOptions) {
             .face
             .clone(),
     ];
-    options.bands_from_share = Some(0.5);
+    options.from_share = 0.5;
+    options.bands = true;
     options.bands_to_deg = to_deg;
     (loaded.setup, options)
 }
@@ -118,7 +119,8 @@ fn a_share_ends_within_a_tenth_of_a_degree_at_the_default_grain() {
     let (setup, options) = columns(15.0, 4.0, 0.01);
     let options = ReachOptions {
         grain_mm: ReachOptions::default().grain_mm,
-        bands_from_share: Some(0.95),
+        from_share: 0.95,
+        bands: true,
         at_indexes: false,
         ..options
     };
@@ -178,7 +180,7 @@ fn the_angle_of_a_face_ends_no_band_where_limits_go_below_zero() {
         let setup = shop.load().unwrap_or_else(|f| panic!("{:#?}", f.0)).setup;
         let options = ReachOptions {
             tools: vec![2],
-            bands_from_share: Some(0.95),
+            bands: true,
             at_indexes: false,
             least_area_mm2: 0.0,
             ..ReachOptions::default()

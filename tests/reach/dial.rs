@@ -29,9 +29,12 @@ impl Shown {
         let go_on = AtomicBool::new(false);
         let check = check(&setup, check_options, &Silent, &go_on).unwrap();
         let answer = reach(&setup, &options, &Silent, &go_on).unwrap();
-        let by = match options.bands_from_share {
-            Some(_) => ReachedBy::Bands,
-            None => ReachedBy::Steps { from_share: 0.5 },
+        let by = if options.bands {
+            ReachedBy::Bands
+        } else {
+            ReachedBy::Steps {
+                from_share: options.from_share,
+            }
         };
         Self {
             by,
@@ -97,11 +100,11 @@ impl Shown {
 
 /// The demo job: a tool and a seat or two, coarse, so that it is soon there.
 fn demo(seats: &[&str]) -> Shown {
-    demo_by(seats, Some(0.5))
+    demo_by(seats, true)
 }
 
-/// The same; without a share for bands, at every 15 degrees.
-fn demo_by(seats: &[&str], bands_from_share: Option<f64>) -> Shown {
+/// The same; without bands at every 15 degrees.
+fn demo_by(seats: &[&str], bands: bool) -> Shown {
     let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-models/horizontal.toml");
     let loaded: Loaded = load(&job, &|path: &Path| std::fs::read(path)).unwrap();
     let seats: Vec<String> = seats.iter().map(|seat| (*seat).to_owned()).collect();
@@ -117,9 +120,10 @@ fn demo_by(seats: &[&str], bands_from_share: Option<f64>) -> Shown {
         seats,
         faces: vec!["flat-2".to_owned(), "flat-188".to_owned()],
         grain_mm: 8.0,
-        bands_from_share,
+        from_share: 0.5,
+        bands,
         bands_to_deg: 5.0,
-        at_indexes: bands_from_share.is_none(),
+        at_indexes: !bands,
         every_deg: 15.0,
         ..ReachOptions::default()
     };
@@ -334,7 +338,7 @@ fn wanted_marks(shown: &Shown, face: usize) -> Vec<(f64, Verdict)> {
 /// Marks are what the shares say: as values, in the picture, on the page and in the JSON.
 #[test]
 fn marks_are_where_the_shares_say() {
-    let shown = demo_by(&["1.1", "1.2"], None);
+    let shown = demo_by(&["1.1", "1.2"], false);
     assert_eq!(shown.answer.indexes_deg.len(), 24);
     let [cuts, rings @ ..] = &shown.dials.tools[0].rings[..] else {
         panic!("{:?}", shown.dials.tools[0]);

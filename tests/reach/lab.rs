@@ -80,6 +80,7 @@ pub fn asked(shop: &Shop, tools: &[u32], indexes_deg: &[f64], grain_mm: f64) -> 
         tools: tools.to_vec(),
         grain_mm,
         least_area_mm2: 0.0,
+        halvings: 0,
         ..ReachOptions::default()
     };
     reach(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()

@@ -32,13 +32,15 @@ fn bands_of(
         tools: vec![mill.number],
         grain_mm,
         least_area_mm2: 0.0,
+        halvings: 0,
         ..ReachOptions::default()
     };
     let stop = AtomicBool::new(false);
     let all = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
     let face = all.parts[0].faces.iter().find(|face| chosen(face));
     options.faces = vec![face.expect("the face is found").face.clone()];
-    options.bands_from_share = Some(from_share);
+    options.from_share = from_share;
+    options.bands = true;
     let found = reach(&loaded.setup, &options, &Silent, &stop).unwrap();
     let seat = &found.parts[0].faces[0].tools[0].seats[0];
     seat.bands.clone().expect("bands were asked for")

@@ -4,7 +4,7 @@
 use super::shares::{about, share};
 use super::shop::{Shop, pocketed};
 use lapidary::answer::check::{CheckOptions, Silent};
-use lapidary::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, ReachedAsk, lengths};
+use lapidary::answer::lengths::{LengthsAnswer, LengthsAsk, Proposal, lengths};
 use lapidary::answer::reach::model::Reason;
 use lapidary::answer::reach::{ReachOptions, reach};
 use lapidary::answer::retool::with_stick_out;
@@ -39,6 +39,8 @@ fn options(faces: &[String]) -> ReachOptions {
         grain_mm: 0.5,
         least_area_mm2: 0.0,
         faces: faces.to_vec(),
+        from_share: 0.9,
+        halvings: 0,
         ..ReachOptions::default()
     }
 }
@@ -47,10 +49,7 @@ fn found(setup: &Setup, faces: &[String], step_mm: f64) -> LengthsAnswer {
     let ask = LengthsAsk {
         step_mm,
         check: CheckOptions::default(),
-        reached: Some(ReachedAsk {
-            options: options(faces),
-            from_share: 0.9,
-        }),
+        reached: Some(options(faces)),
     };
     lengths(setup, &ask, &Silent, &AtomicBool::new(false)).unwrap()
 }

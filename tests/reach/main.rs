@@ -38,3 +38,4 @@ mod shadow;
 mod shares;
 mod singly;
 mod slots;
+mod travel;

@@ -47,6 +47,7 @@ pub fn ask(shop: &Shop, indexes_deg: &[f64]) -> ReachAnswer {
         indexes_deg: indexes_deg.to_vec(),
         grain_mm: 0.25,
         least_area_mm2: 0.0,
+        halvings: 0,
         ..ReachOptions::default()
     };
     reach(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()

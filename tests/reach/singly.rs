@@ -45,6 +45,7 @@ fn compare(tools: &str, part: &Triangles, angles_deg: &[f64]) -> usize {
         tools: vec![20],
         grain_mm: 0.5,
         least_area_mm2: 0.0,
+        halvings: 0,
         ..ReachOptions::default()
     };
     let singly = ask(&options);
@@ -56,7 +57,8 @@ fn compare(tools: &str, part: &Triangles, angles_deg: &[f64]) -> usize {
     let mut tops = singly.parts[0].faces.iter().filter(level);
     let top = tops.next().expect("the pad's top is reached at 0");
     options.faces = vec![top.face.clone()];
-    options.bands_from_share = Some(SHARE);
+    options.from_share = SHARE;
+    options.bands = true;
     options.bands_to_deg = 0.1;
     options.at_indexes = false;
     let found = ask(&options);

@@ -127,7 +127,8 @@ pub fn ask(context: &Context, task: ReachTask, stop: &AtomicBool, tell: &Sender<
             .map(|part| setup.parts[*part].name.clone())
             .collect(),
         faces: vec![task.at.face.clone()],
-        bands_from_share: Some(FROM_SHARE),
+        from_share: FROM_SHARE,
+        bands: true,
         bands_to_deg: BANDS_TO_DEG,
         at_indexes: false,
         ..ReachOptions::default()

@@ -403,7 +403,7 @@ fn arcs_of_the_face_that_was_clicked() {
         tools: vec![state.setup.tools[tool].number],
         seats: vec![state.setup.seats[0].name.clone()],
         faces: vec![at.face],
-        bands_from_share: Some(0.95),
+        bands: true,
         bands_to_deg: 1.0,
         ..ReachOptions::default()
     };

@@ -2,10 +2,11 @@
 
 mod reached;
 
-pub use reached::{Lost, ReachedAsk, ReachedLengths};
+pub use reached::{Lost, ReachedLengths};
 
 use super::check::model::{LengthLimit, ToolLengths};
 use super::check::{CheckError, CheckOptions, Progress, judge_lengths};
+use super::reach::ReachOptions;
 use super::retool::stick_out_limits;
 use crate::setup::model::{Setup, Tool};
 use reached::Reached;
@@ -97,8 +98,9 @@ pub struct LengthsAsk {
     pub step_mm: f64,
     /// How the cuts are judged. Its tools are those asked about.
     pub check: CheckOptions,
-    /// Whether tools are to keep the faces that they reach as set, and which.
-    pub reached: Option<ReachedAsk>,
+    /// Whether tools are to keep the faces that they reach as set: which faces, seats and indexes, and
+    /// how finely.
+    pub reached: Option<ReachOptions>,
 }
 
 /// Finds the range and a setting for every tool that cuts; with [`LengthsAsk::reached`] for every tool

@@ -20,15 +20,6 @@ use std::sync::atomic::AtomicBool;
 /// A length this little outside a multiple of the step lies on it.
 const GRAIN_MM: f64 = 1e-9;
 
-/// Which faces are to stay reached.
-#[derive(Debug, Clone)]
-pub struct ReachedAsk {
-    /// Which faces, seats and indexes, and how finely.
-    pub options: ReachOptions,
-    /// A face at a seat counts as reached from this certain share on.
-    pub from_share: f64,
-}
-
 /// What a tool reaches as set, and how short it still does.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct ReachedLengths {
@@ -71,7 +62,7 @@ struct Place {
 pub(super) struct Reached<'r> {
     setup: &'r Setup,
     store: ShapeStore,
-    ask: &'r ReachedAsk,
+    ask: &'r ReachOptions,
     tool: usize,
     places: Vec<Place>,
     stop: &'r AtomicBool,
@@ -83,12 +74,12 @@ pub(super) struct Reached<'r> {
 /// As [`reach_with`].
 pub(super) fn as_set<'r>(
     setup: &'r Setup,
-    ask: &'r ReachedAsk,
+    ask: &'r ReachOptions,
     progress: &dyn Progress,
     stop: &'r AtomicBool,
 ) -> Result<BTreeMap<usize, Reached<'r>>, CheckError> {
     let store = ShapeStore::build(setup)?;
-    let answer = reach_with(setup, &store, &ask.options, progress, stop)?;
+    let answer = reach_with(setup, &store, ask, progress, stop)?;
     let asked = answer.tools.iter().map(|(number, _)| *number);
     let of = |number: u32| {
         let tool = setup.tools.iter().position(|tool| tool.number == number)?;
@@ -267,8 +258,8 @@ impl Reached<'_> {
             parts: names(|place| &place.part),
             seats: names(|place| &place.seat),
             faces: names(|place| &place.face),
-            bands_from_share: None,
-            ..self.ask.options.clone()
+            bands: false,
+            ..self.ask.clone()
         };
         reach_with(setup, &self.store, &options, &Silent, self.stop)
     }

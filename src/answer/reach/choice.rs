@@ -1,8 +1,9 @@
 //! The fewest indexes that reach all faces, and with these the fewest tools at an index.
 //!
 //! A face at a seat is reached by a tool at an index where its certain share is large enough. That
-//! is a set cover, solved twice as an integer program: first the number of indexes is made
-//! least, then with that number held the number of (tool, index) pairs.
+//! is a set cover, solved as integer programs: first the number of indexes is made least, then with
+//! that number held the number of (tool, index) pairs. The number of indexes that it would take if all
+//! that is undecided were reached, too, tells how far from the truth the choice can be.
 
 use super::model::ReachAnswer;
 use good_lp::{
@@ -56,18 +57,25 @@ pub struct IndexChoice {
     pub indexes_deg: Vec<f64>,
     /// The tools at them.
     pub tools: Vec<ToolAtIndex>,
-    /// No choice has fewer indexes: proved by the solver's search, which ran to its end.
+    /// No choice has fewer indexes by what is certain: proved by the solver's search, which ran to its
+    /// end.
     pub fewest_indexes_proved: usize,
+    /// No choice for the same places has fewer indexes even if all that is undecided were reached:
+    /// proved alike.
+    pub indexes_at_least: usize,
     /// No choice of as few indexes has fewer pairs: proved alike.
     pub fewest_pairs_proved: usize,
 }
 
 /// Pairs by number, and for each kind of place the pairs that reach it.
+#[derive(Default)]
 struct Cover {
     pairs: Vec<ToolAtIndex>,
     index_of_pair: Vec<usize>,
-    indexes_deg: Vec<f64>,
-    needs: Vec<BTreeSet<usize>>,
+    /// Pairs that surely reach a place.
+    needs: BTreeSet<BTreeSet<usize>>,
+    /// Indexes that may reach it.
+    maybe: BTreeSet<BTreeSet<usize>>,
 }
 
 /// Chooses the fewest indexes.
@@ -87,30 +95,22 @@ pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, Choi
         indexes_deg: Vec::new(),
         tools: Vec::new(),
         fewest_indexes_proved: 0,
+        indexes_at_least: 0,
         fewest_pairs_proved: 0,
     };
     if cover.needs.is_empty() {
         return Ok(choice);
     }
-    let few = solve(&cover, None)?;
-    let indexes: BTreeSet<usize> = few.iter().map(|&pair| cover.index_of_pair[pair]).collect();
-    let pairs = solve(&cover, Some(indexes.len()))?;
-    let left = cover
-        .needs
-        .iter()
-        .filter(|need| !need.iter().any(|pair| pairs.contains(pair)));
+    let needs = cover.needs.iter().map(|need| cover.indexes_of(need));
+    let few = fewest(&needs.collect())?;
+    let pairs = fewest_pairs(&cover, few.len())?;
+    let left = cover.needs.iter().filter(|need| need.is_disjoint(&pairs));
     let left = left.count();
     if left > 0 {
         return Err(ChoiceError::NotACover(left));
     }
-    let chosen: BTreeSet<usize> = pairs
-        .iter()
-        .map(|&pair| cover.index_of_pair[pair])
-        .collect();
-    choice.indexes_deg = chosen
-        .iter()
-        .map(|&index| cover.indexes_deg[index])
-        .collect();
+    let chosen = cover.indexes_of(&pairs);
+    choice.indexes_deg = chosen.iter().map(|&i| answer.indexes_deg[i]).collect();
     choice.tools = pairs.iter().map(|&pair| cover.pairs[pair]).collect();
     choice.tools.sort_by(|a, b| {
         a.index_deg
@@ -118,19 +118,20 @@ pub fn choose(answer: &ReachAnswer, from_share: f64) -> Result<IndexChoice, Choi
             .then(a.tool.cmp(&b.tool))
     });
     choice.fewest_indexes_proved = chosen.len();
+    choice.indexes_at_least = fewest(&cover.maybe)?.len();
     choice.fewest_pairs_proved = pairs.len();
     Ok(choice)
 }
 
+impl Cover {
+    fn indexes_of(&self, pairs: &BTreeSet<usize>) -> BTreeSet<usize> {
+        pairs.iter().map(|&pair| self.index_of_pair[pair]).collect()
+    }
+}
+
 fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>) {
     let mut number: BTreeMap<(u32, usize), usize> = BTreeMap::new();
-    let mut cover = Cover {
-        pairs: Vec::new(),
-        index_of_pair: Vec::new(),
-        indexes_deg: answer.indexes_deg.clone(),
-        needs: Vec::new(),
-    };
-    let mut needs: BTreeSet<BTreeSet<usize>> = BTreeSet::new();
+    let mut cover = Cover::default();
     let (mut reached, mut not_reached) = (0, Vec::new());
     let index_of = |index_deg: f64| {
         let same = |other: &f64| *other == index_deg;
@@ -140,13 +141,17 @@ fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>)
         for face in &part.faces {
             let seats = face.tools.first().map_or(0, |tool| tool.seats.len());
             for seat in 0..seats {
-                let mut need = BTreeSet::new();
+                let (mut need, mut maybe) = (BTreeSet::new(), BTreeSet::new());
                 for tool in &face.tools {
                     for found in &tool.seats[seat].indexes {
-                        if found.share.certain < from_share {
+                        if found.share.most() < from_share {
                             continue;
                         }
                         let index = index_of(found.index_deg);
+                        maybe.insert(index);
+                        if found.share.certain < from_share {
+                            continue;
+                        }
                         let pair = *number.entry((tool.tool, index)).or_insert_with(|| {
                             cover.pairs.push(ToolAtIndex {
                                 tool: tool.tool,
@@ -166,42 +171,48 @@ fn cover_of(answer: &ReachAnswer, from_share: f64) -> (Cover, usize, Vec<Place>)
                     });
                 } else {
                     reached += 1;
-                    needs.insert(need);
+                    cover.needs.insert(need);
+                    cover.maybe.insert(maybe);
                 }
             }
         }
     }
-    // What a smaller need asks for, a larger one that holds it gets too.
-    let least = needs.iter().filter(|need| {
-        !needs
-            .iter()
-            .any(|other| other != *need && other.is_subset(need))
-    });
-    cover.needs = least.cloned().collect();
+    cover.needs = least(&cover.needs);
     (cover, reached, not_reached)
 }
 
-/// Pairs of the best choice: the fewest indexes, or with `index_count` held the fewest pairs.
-fn solve(cover: &Cover, index_count: Option<usize>) -> Result<Vec<usize>, ChoiceError> {
+/// Needs without those that hold another one: what a smaller need asks for, a larger one gets too.
+fn least(needs: &BTreeSet<BTreeSet<usize>>) -> BTreeSet<BTreeSet<usize>> {
+    let is_least = |need: &&BTreeSet<usize>| {
+        let mut others = needs.iter();
+        !others.any(|other| other != *need && other.is_subset(need))
+    };
+    needs.iter().filter(is_least).cloned().collect()
+}
+
+/// The fewest numbers of which every need holds one.
+///
+/// # Errors
+/// [`ChoiceError::Solver`] where the solver fails.
+pub(super) fn fewest(needs: &BTreeSet<BTreeSet<usize>>) -> Result<BTreeSet<usize>, ChoiceError> {
+    let needs = least(needs);
     let mut variables = ProblemVariables::new();
-    let used_pairs: BTreeSet<usize> = cover.needs.iter().flatten().copied().collect();
-    let used_indexes: BTreeSet<usize> = used_pairs
-        .iter()
-        .map(|&pair| cover.index_of_pair[pair])
-        .collect();
-    let mut binary = |keys: &BTreeSet<usize>| -> BTreeMap<usize, Variable> {
-        keys.iter()
-            .map(|&key| (key, variables.add(variable().binary())))
-            .collect()
-    };
-    let pair_used = binary(&used_pairs);
-    let index_used = binary(&used_indexes);
-    let sum = |all: &BTreeMap<usize, Variable>| -> Expression { all.values().sum() };
-    let goal = match index_count {
-        None => sum(&index_used),
-        Some(_) => sum(&pair_used),
-    };
-    let mut model = variables.minimise(goal).using(microlp);
+    let used = binary(needs.iter().flatten().copied(), &mut variables);
+    let mut model = variables.minimise(sum(&used)).using(microlp);
+    for need in &needs {
+        let reaching: Expression = need.iter().map(|number| used[number]).sum();
+        model.add_constraint(constraint!(reaching >= 1));
+    }
+    chosen(model, &used)
+}
+
+/// The fewest pairs at so many indexes at most.
+fn fewest_pairs(cover: &Cover, index_count: usize) -> Result<BTreeSet<usize>, ChoiceError> {
+    let mut variables = ProblemVariables::new();
+    let pairs: BTreeSet<usize> = cover.needs.iter().flatten().copied().collect();
+    let index_used = binary(cover.indexes_of(&pairs).into_iter(), &mut variables);
+    let pair_used = binary(pairs.into_iter(), &mut variables);
+    let mut model = variables.minimise(sum(&pair_used)).using(microlp);
     for need in &cover.needs {
         let reaching: Expression = need.iter().map(|pair| pair_used[pair]).sum();
         model.add_constraint(constraint!(reaching >= 1));
@@ -210,15 +221,27 @@ fn solve(cover: &Cover, index_count: Option<usize>) -> Result<Vec<usize>, Choice
         let index = index_used[&cover.index_of_pair[pair]];
         model.add_constraint(constraint!(used <= index));
     }
-    if let Some(count) = index_count {
-        let most = count as f64;
-        model.add_constraint(constraint!(sum(&index_used) <= most));
-    }
+    let most = index_count as f64;
+    model.add_constraint(constraint!(sum(&index_used) <= most));
+    chosen(model, &pair_used)
+}
+
+type Used = BTreeMap<usize, Variable>;
+
+fn binary(numbers: impl Iterator<Item = usize>, variables: &mut ProblemVariables) -> Used {
+    numbers
+        .map(|number| (number, variables.add(variable().binary())))
+        .collect()
+}
+
+fn sum(used: &Used) -> Expression {
+    used.values().sum()
+}
+
+fn chosen(model: impl SolverModel, used: &Used) -> Result<BTreeSet<usize>, ChoiceError> {
     let solution = model
         .solve()
         .map_err(|fault| ChoiceError::Solver(fault.to_string()))?;
-    let chosen = pair_used
-        .iter()
-        .filter(|(_, used)| solution.value(**used) > 0.5);
-    Ok(chosen.map(|(&pair, _)| pair).collect())
+    let chosen = used.iter().filter(|(_, used)| solution.value(**used) > 0.5);
+    Ok(chosen.map(|(&number, _)| number).collect())
 }

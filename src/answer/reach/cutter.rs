@@ -27,6 +27,21 @@ pub enum Contacts {
     },
 }
 
+impl Contacts {
+    /// How far the positions lie from their middle, across the approach and along it.
+    #[must_use]
+    pub fn spread_mm(&self) -> [f64; 2] {
+        match self {
+            Self::None | Self::One(_) => [0.0, 0.0],
+            Self::Line(first, last) => {
+                let half = (last - first) * 0.5;
+                [half.xy().norm(), half.z.abs()]
+            }
+            Self::Disc { radius_mm, .. } => [*radius_mm, 0.0],
+        }
+    }
+}
+
 /// Where flutes touch a surface with outward unit normal `normal`, in a frame whose z points to
 /// the spindle.
 ///

@@ -4,6 +4,7 @@ use super::model::{FaceReach, IndexReach, PartReach, Reason, SeatReach, Share, T
 use super::surface::Surface;
 use super::tools::ReadyTool;
 use crate::setup::model::Part;
+use std::cmp::Ordering;
 
 /// What one tool finds at one seat and index.
 #[derive(Debug)]
@@ -97,12 +98,7 @@ fn seat_reach(name: &str, face: usize, rows: &[Row]) -> SeatReach {
             FaceRow::Nothing { .. } => None,
         })
         .collect();
-    let best = found.iter().copied().max_by(|a, b| {
-        let by_share = a.share.certain.total_cmp(&b.share.certain);
-        let by_share = by_share.then(a.share.undecided.total_cmp(&b.share.undecided));
-        // Of equals the lowest angle.
-        by_share.then(b.index_deg.total_cmp(&a.index_deg))
-    });
+    let best = found.iter().copied().max_by(|a, b| poorer_first(a, b));
     let reason = match best {
         Some(best) => best.reasons.first().map(|share| share.reason.clone()),
         None => main_reason(face, rows),
@@ -114,6 +110,13 @@ fn seat_reach(name: &str, face: usize, rows: &[Row]) -> SeatReach {
         reason,
         bands: None,
     }
+}
+
+/// The order in which the best index of a face comes last: of equals the lowest angle.
+pub fn poorer_first(a: &IndexReach, b: &IndexReach) -> Ordering {
+    let by_share = a.share.certain.total_cmp(&b.share.certain);
+    let by_share = by_share.then(a.share.undecided.total_cmp(&b.share.undecided));
+    by_share.then(b.index_deg.total_cmp(&a.index_deg))
 }
 
 /// The reason that stays where the most of the face looks at the spindle.

@@ -154,7 +154,7 @@ impl Ground<'_> {
     /// # Errors
     /// As [`Self::settle`].
     pub fn are_free(&self, heap: &Heap, open: &mut [u16]) -> Result<bool, CannotAsk> {
-        if !matches!(self.travel_answer(heap), Answer::Free) {
+        if !matches!(self.travel_answer(&[heap.low, heap.high]), Answer::Free) {
             return Ok(false);
         }
         for place in 0..open.len() {
@@ -248,11 +248,10 @@ impl Ground<'_> {
         open: &[u16],
         still_open: &mut Vec<u16>,
     ) -> Result<Answer, CannotAsk> {
-        let mut free = match self.travel_answer(heap) {
-            Answer::Stopped(stop) => return Ok(Answer::Stopped(stop)),
-            Answer::Free => true,
-            Answer::Undecided => false,
-        };
+        if let Answer::Stopped(stop) = self.travel_answer(&heap.all_within([0.0; 2])) {
+            return Ok(Answer::Stopped(stop));
+        }
+        let mut free = matches!(self.travel_answer(&[heap.low, heap.high]), Answer::Free);
         for &number in open {
             let obstacle = &self.obstacles[usize::from(number)];
             let may_be_free = !self.is_core(number) || self.core_is_asked(heap);
@@ -319,6 +318,10 @@ impl Ground<'_> {
         [around_mm, up_mm]: [f64; 2],
         open: &mut [u16],
     ) -> Option<Stop> {
+        let room = Vec3::new(around_mm, around_mm, up_mm);
+        if let Answer::Stopped(stop) = self.travel_answer(&[tip - room, tip + room]) {
+            return Some(stop);
+        }
         let tips = Tips {
             centre: [tip.x, tip.y],
             around_mm,
@@ -348,25 +351,27 @@ impl Ground<'_> {
         })
     }
 
-    /// The axis that is out of its travel at every tip of a cell.
+    /// The axis that is out of its travel at every tip of a cell, and at every one that is no farther
+    /// from these across the approach and along it.
     #[must_use]
-    pub fn short_axis(&self, cell: &Cell) -> Option<usize> {
+    pub fn short_axis(&self, cell: &Cell, spread_mm: [f64; 2]) -> Option<usize> {
         let heap = Heap::new(std::slice::from_ref(cell), &self.approach_from_part);
-        match self.travel_answer(&heap) {
+        match self.travel_answer(&heap.all_within(spread_mm)) {
             Answer::Stopped(Stop::Axis(axis)) => Some(axis),
             _ => None,
         }
     }
 
-    fn travel_answer(&self, heap: &Heap) -> Answer {
+    /// What axis limits say to all tips in a box, given by its least and greatest coordinates.
+    fn travel_answer(&self, within: &[Vec3; 2]) -> Answer {
         let Some(travel) = &self.travel else {
             return Answer::Free;
         };
         let mut ranges = [[f64::INFINITY, f64::NEG_INFINITY]; 3];
         for corner in 0..8 {
             let pick = |axis: usize| {
-                let low = corner & (1 << axis) == 0;
-                if low { heap.low[axis] } else { heap.high[axis] }
+                let high = corner >> axis & 1;
+                within[high][axis]
             };
             let tip = Point3::new(pick(0), pick(1), pick(2));
             let tip = travel.table_from_approach * tip;

@@ -78,6 +78,17 @@ impl Heap {
         }
     }
 
+    /// Least and greatest coordinates, those of smooth faces included, with so much room across and
+    /// along the approach.
+    #[must_use]
+    pub fn all_within(&self, [around_mm, along_mm]: [f64; 2]) -> [Vec3; 2] {
+        let smooth_mm = self.all_around_mm - self.around_mm;
+        let across_mm = around_mm + smooth_mm;
+        let room = Vec3::new(across_mm, across_mm, along_mm);
+        let high = Vec3::new(self.high.x, self.high.y, self.all_high_mm);
+        [self.low - room, high + room]
+    }
+
     /// Where they are, those of smooth faces included.
     #[must_use]
     pub fn all_tips(&self) -> Tips {

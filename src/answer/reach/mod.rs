@@ -8,6 +8,7 @@
 //! | `stages`, `choosing` | a tool from one direction: the own part, then all else; a choice of tips |
 //! | `ground`, `heap`, `obstacle`, `ladder`, `plane` | heaps of cells: surely free, surely stopped, or split; the tool in many sizes; stops by the face that is touched |
 //! | `tally`, `gather`, `model` | areas by cause; the best index and worst seat; the answer as values |
+//! | `finer` | faces not decided at their best index, asked again with a finer grain |
 //! | `pieces` | the pieces behind a share |
 //! | `bands`, `open`, `place`, `alike` | over which angles a face is reached: intervals proved whole; at every seat |
 //! | `choice` | the fewest indexes, by an integer program |
@@ -24,6 +25,7 @@ pub mod choice;
 mod choosing;
 mod cutter;
 mod element;
+mod finer;
 mod gather;
 mod ground;
 mod heap;
@@ -75,8 +77,13 @@ pub struct ReachOptions {
     pub most_faces: Option<usize>,
     /// Bores of these diameters are asked about beside the largest faces.
     pub bores_mm: Vec<f64>,
-    /// Whether to find bands of angle, and from which share on a face counts as reached there.
-    pub bands_from_share: Option<f64>,
+    /// A face counts as reached from this certain share on.
+    pub from_share: f64,
+    /// How often the grain is halved, at most, for a face at its best index where it is not decided
+    /// whether it counts as reached.
+    pub halvings: u32,
+    /// Whether to find bands of angle.
+    pub bands: bool,
     /// How wide what is left undecided about the end of a band may be, or so: the wider, the
     /// sooner there is an answer.
     pub bands_to_deg: f64,
@@ -97,7 +104,9 @@ impl Default for ReachOptions {
             faces: Vec::new(),
             most_faces: None,
             bores_mm: Vec::new(),
-            bands_from_share: None,
+            from_share: 0.95,
+            halvings: 4,
+            bands: false,
             bands_to_deg: 0.01,
             at_indexes: true,
         }

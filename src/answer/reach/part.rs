@@ -10,13 +10,13 @@ use super::lids::OwnPart;
 use super::model::{IndexReach, PartReach, Reason, ReasonShare};
 use super::obstacle::Obstacle;
 use super::stages::Stage;
-use super::surface::Surface;
+use super::surface::{Seen, Surface};
 use super::tally::{Cause, Tally};
 use super::tools::{OwnLadders, ReadyTool};
 use crate::answer::check::{CheckError, Progress};
 use crate::answer::scene::{Body, Scene};
 use crate::gap::CannotAsk;
-use crate::setup::model::Profile;
+use crate::setup::model::{Profile, Tool};
 use crate::value::{Pose, Vec3};
 use rayon::prelude::*;
 use std::cell::Cell as Slot;
@@ -49,11 +49,24 @@ pub struct PartQuestion<'q> {
 }
 
 /// One direction of approach in the part's frame, with the seats and indexes that have it.
-struct Direction {
+pub(super) struct Direction {
     approach_from_part: Pose,
     /// Position in the list of seats, and of indexes.
-    members: Vec<(usize, usize)>,
+    pub(super) members: Vec<(usize, usize)>,
 }
+
+/// One tool from one direction, with what is made ready for it.
+pub(super) struct ToolAsk<'a, 'i> {
+    direction: &'a Direction,
+    /// Place in the list of tools.
+    pub(super) number: usize,
+    tool: &'a Armed<'a>,
+    pub(super) own: &'a OwnPart,
+    at: &'a (dyn Fn(usize) -> &'i AtIndex + Sync),
+}
+
+/// The rows of one tool from one direction.
+pub(super) type RowsOf<'a> = &'a (dyn Fn(&ToolAsk<'_, '_>) -> Result<Vec<Row>, CheckError> + Sync);
 
 /// A tool with its ladders.
 pub(super) struct Armed<'q> {
@@ -61,6 +74,18 @@ pub(super) struct Armed<'q> {
     own: OwnLadders,
     all: Ladder,
     core: Option<Profile>,
+}
+
+impl ToolAsk<'_, '_> {
+    /// The tool.
+    pub(super) fn tool(&self) -> &Tool {
+        self.tool.ready.tool
+    }
+
+    /// Seats and indexes, by their places.
+    pub(super) fn members(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.direction.members.iter().copied()
+    }
 }
 
 impl PartQuestion<'_> {
@@ -81,9 +106,14 @@ impl PartQuestion<'_> {
             .sum();
         progress.stage("reach", count);
         let mut rows = Vec::new();
+        let all = |ask: &ToolAsk<'_, '_>| {
+            let seen = self.surface.seen(ask.tool(), &ask.own.approach_from_part);
+            self.tool_rows(ask, seen)
+        };
         for (indexes, directions) in families {
-            rows.extend(self.family(&own, &armed, &indexes, &directions, progress)?);
+            rows.extend(self.family(&own, &armed, &indexes, &directions, &all, progress)?);
         }
+        self.decide(&own, &armed, &mut rows, progress)?;
         if self.stop.load(Ordering::Relaxed) {
             return Err(CheckError::Stopped);
         }
@@ -93,8 +123,8 @@ impl PartQuestion<'_> {
             .collect();
         let part = &self.scene.setup.parts[self.part];
         let mut found = gathered(part, self.surface, self.tools, &names, rows);
-        if let Some(from_share) = self.options.bands_from_share {
-            self.add_bands(&mut found, &own, from_share, progress)?;
+        if self.options.bands {
+            self.add_bands(&mut found, &own, self.options.from_share, progress)?;
         }
         Ok(found)
     }
@@ -119,12 +149,13 @@ impl PartQuestion<'_> {
     }
 
     /// Indexes that share directions, and these: landscapes are made for one family at a time.
-    fn family(
+    pub(super) fn family(
         &self,
         own: &Body,
         armed: &[Armed<'_>],
         indexes: &[usize],
         directions: &[Direction],
+        rows_of: RowsOf<'_>,
         progress: &dyn Progress,
     ) -> Result<Vec<Row>, CheckError> {
         let angles: Vec<f64> = indexes
@@ -139,7 +170,7 @@ impl PartQuestion<'_> {
         let rows: Vec<Vec<Row>> = directions
             .par_iter()
             .map(|direction| {
-                let rows = self.rows(own, armed, direction, &at)?;
+                let rows = self.rows(own, armed, direction, &at, rows_of)?;
                 progress.step();
                 Ok(rows)
             })
@@ -154,7 +185,7 @@ impl PartQuestion<'_> {
 
     /// Directions as the part sees them, in families whose indexes have no direction of another
     /// family.
-    fn families(&self) -> Vec<(Vec<usize>, Vec<Direction>)> {
+    pub(super) fn families(&self) -> Vec<(Vec<usize>, Vec<Direction>)> {
         let mut found: Vec<([i64; 3], Direction)> = Vec::new();
         for (index, &index_deg) in self.indexes_deg.iter().enumerate() {
             let Some(carrier) = self.bodies.approach_from_carrier(self.scene, index_deg) else {
@@ -207,6 +238,7 @@ impl PartQuestion<'_> {
         armed: &[Armed<'_>],
         direction: &Direction,
         at: &(dyn Fn(usize) -> &'a AtIndex + Sync),
+        rows_of: RowsOf<'_>,
     ) -> Result<Vec<Row>, CheckError> {
         if self.stop.load(Ordering::Relaxed) {
             return Err(CheckError::Stopped);
@@ -215,20 +247,33 @@ impl PartQuestion<'_> {
         let own = OwnPart::new(own, lid.as_ref(), direction.approach_from_part)?;
         let rows: Vec<Vec<Row>> = (0..armed.len())
             .into_par_iter()
-            .map(|tool| self.tool_rows(direction, (tool, &armed[tool]), &own, at))
+            .map(|number| {
+                let tool = &armed[number];
+                rows_of(&ToolAsk {
+                    direction,
+                    number,
+                    tool,
+                    own: &own,
+                    at,
+                })
+            })
             .collect::<Result<_, CheckError>>()?;
         Ok(rows.into_iter().flatten().collect())
     }
 
     /// One tool from one direction, at every seat and index that has it.
-    fn tool_rows<'a>(
+    pub(super) fn tool_rows(
         &self,
-        direction: &Direction,
-        (number, tool): (usize, &Armed<'_>),
-        own: &OwnPart,
-        at: &(dyn Fn(usize) -> &'a AtIndex + Sync),
+        ask: &ToolAsk<'_, '_>,
+        seen: Seen,
     ) -> Result<Vec<Row>, CheckError> {
-        let seen = self.surface.seen(tool.ready.tool, &own.approach_from_part);
+        let ToolAsk {
+            direction,
+            number,
+            tool,
+            own,
+            at,
+        } = *ask;
         let mut base = Tally::new(self.surface.faces.faces.len());
         for cell in &seen.facing_away {
             base.not(cell, Cause::FacingAway);

@@ -35,12 +35,15 @@ impl Stage<'_> {
     ) -> (Vec<Cell>, Vec<(Cell, Vec<usize>)>) {
         let (mut left, mut short) = (Vec::new(), Vec::new());
         for cell in cells {
-            let axes: Option<Vec<usize>> =
-                places.iter().map(|place| place.short_axis(&cell)).collect();
+            // With tips to choose from, others may be in travel.
+            let spread_mm = self.choice(&cell).map_or([0.0; 2], |tips| tips.spread_mm());
+            let axes: Option<Vec<usize>> = places
+                .iter()
+                .map(|place| place.short_axis(&cell, spread_mm))
+                .collect();
             match axes {
-                // With tips to choose from, others may be in travel.
-                Some(axes) if self.choice(&cell).is_none() => short.push((cell, axes)),
-                _ => left.push(cell),
+                Some(axes) => short.push((cell, axes)),
+                None => left.push(cell),
             }
         }
         (left, short)

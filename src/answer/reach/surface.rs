@@ -154,16 +154,32 @@ impl<'m> Surface<'m> {
             .is_mixed(self.mesh.shell_of_triangle[triangle])
     }
 
-    /// Cells with their first tips, for a tool that comes down along the z axis of the approach.
+    /// Cells of all faces asked about with their first tips, for a tool that comes down along the z
+    /// axis of the approach.
     #[must_use]
     pub fn seen(&self, tool: &Tool, approach_from_part: &Pose) -> Seen {
+        self.seen_of(&self.asked, 0, tool, approach_from_part)
+    }
+
+    /// The same of some faces, with the grain halved so often.
+    #[must_use]
+    pub fn seen_of(
+        &self,
+        faces: &[bool],
+        halvings: u32,
+        tool: &Tool,
+        approach_from_part: &Pose,
+    ) -> Seen {
         let mut seen = Seen::default();
         let part_from_approach = approach_from_part.rotation.inverse();
+        let finer = 0.5_f64.powi(halvings as i32);
         for triangle in 0..self.mesh.triangles.len() {
-            let mut cell = self.cell(triangle);
-            if !self.asked[cell.face as usize] {
+            if !faces[self.faces.face_of_triangle[triangle] as usize] {
                 continue;
             }
+            let mut cell = self.cell(triangle);
+            cell.grain_mm *= finer;
+            cell.grain_mm2 *= finer * finer;
             if self.is_doubtful(triangle) {
                 seen.doubtful.push(cell);
                 continue;

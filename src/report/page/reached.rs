@@ -68,7 +68,7 @@ pub(super) fn reached(page: &PageShow) -> Markup {
 /// What was asked, and what was not.
 fn asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
     let options = reached.options;
-    let percent = (reached.from_share() * 1e6).round() / 1e4;
+    let percent = (reached.options.from_share * 1e6).round() / 1e4;
     html! {
         p {
             "A face counts as reached where at least " (percent) " % of it is, by a tool that comes down along the \
@@ -114,7 +114,7 @@ fn command(reached: &Reached<'_>) -> String {
     };
     let mut words = format!(
         "lapidary check JOB --format json {how} --share {}",
-        reached.from_share()
+        reached.options.from_share
     );
     if let Some(most) = options.most_faces.filter(|_| options.faces.is_empty()) {
         words += &format!(" --most-faces {most}");

@@ -46,6 +46,8 @@ struct ReachFile<'a> {
     program_version: &'static str,
     /// Pieces of the surface no longer than this were not split.
     grain_mm: f64,
+    /// How often the grain was halved, at most, where that could decide whether a face counts as reached.
+    halvings: u32,
     /// What the files were warned about.
     warnings: Vec<Warning>,
     /// The answer.
@@ -68,6 +70,7 @@ pub fn reach_json(report: &ReachReport<'_>) -> Result<String, JsonError> {
         version: VERSION,
         program_version: env!("CARGO_PKG_VERSION"),
         grain_mm: report.options.grain_mm,
+        halvings: report.options.halvings,
         warnings: warnings
             .filter(|fault| fault.severity == Severity::Warning)
             .map(Warning::from)

@@ -67,10 +67,18 @@ fn choice(page: &mut Page, report: &ReachReport<'_>) {
         2,
         2,
         &format!(
-            "Fewest indexes among the {} asked about: {} (proved). With these, the fewest pairs of \
+            "Fewest indexes among the {} asked about: {} (proved{}). With these, the fewest pairs of \
              tool and index: {} (proved).",
             report.answer.indexes_deg.len(),
             choice.fewest_indexes_proved,
+            if choice.indexes_at_least < choice.fewest_indexes_proved {
+                format!(
+                    "; {} if all that is undecided were reached",
+                    choice.indexes_at_least
+                )
+            } else {
+                String::new()
+            },
             choice.fewest_pairs_proved
         ),
     );
