@@ -25,7 +25,7 @@ pub struct ReachArgs {
     pub job: PathBuf,
 
     /// Ask about this rotary angle (may be repeated; default: every step, and every angle at
-    /// which a face looks at the spindle)
+    /// which a face asked about looks at the spindle)
     #[arg(
         long = "index",
         value_name = "DEG",
@@ -185,7 +185,8 @@ pub struct ReachedArgs {
     #[arg(long = "face", value_name = "NAME", help_heading = "Where tools reach")]
     pub faces: Vec<String>,
 
-    /// Ask only about so many faces of each part, the largest (default: 6)
+    /// Ask only about so many faces of each part, the largest (default: 6); with --reached=steps the bores
+    /// that a drill makes come beside them
     #[arg(
         long = "most-faces",
         value_name = "N",

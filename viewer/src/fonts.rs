@@ -117,14 +117,19 @@ fn take_on(context: &Context, found: Vec<Found>) -> bool {
     any
 }
 
-/// Upright fonts of the system that have these letters between them, the one with most of them
-/// first; fewer where no font has some.
+/// Fonts of the system for these letters.
 fn find(missing: &BTreeSet<char>) -> Vec<Found> {
     let mut fonts = Database::new();
     fonts.load_system_fonts();
+    find_among(&fonts, missing)
+}
+
+/// Upright fonts that have these letters between them, the one with most of them first; fewer where no
+/// font has some.
+fn find_among(fonts: &Database, missing: &BTreeSet<char>) -> Vec<Found> {
     let upright = fonts.faces().filter(|face| face.style == Style::Normal);
     let mut faces: Vec<(&FaceInfo, BTreeSet<char>)> = upright
-        .map(|face| (face, letters_of(&fonts, face.id, missing)))
+        .map(|face| (face, letters_of(fonts, face.id, missing)))
         .filter(|(_, letters)| !letters.is_empty())
         .collect();
     // Of fonts alike the one of usual weight and width; the name last, so that it is always the same.
@@ -167,4 +172,40 @@ fn letters_of(fonts: &Database, face: ID, letters: &BTreeSet<char>) -> BTreeSet<
         Some(letters.iter().filter(has).copied().collect())
     });
     read.flatten().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kiss3d::egui::FontDefinitions;
+
+    /// The window library's own fonts stand in for those of a system: one of letters, one of signs.
+    fn found(letters: &str) -> Vec<BTreeSet<char>> {
+        let mut fonts = Database::new();
+        for data in FontDefinitions::default().font_data.values() {
+            fonts.load_font_data(data.font.to_vec());
+        }
+        let missing: BTreeSet<char> = letters.chars().collect();
+        let found = find_among(&fonts, &missing);
+        let has = |(_, data): &Found| {
+            let face = ttf_parser::Face::parse(&data.font, data.index).expect("a font");
+            let has = |letter: &&char| face.glyph_index(**letter).is_some();
+            missing.iter().filter(has).copied().collect()
+        };
+        found.iter().map(has).collect()
+    }
+
+    #[test]
+    fn fonts_have_all_letters_between_them_the_one_with_most_first() {
+        let both = found("Жщёλ\u{1F40B}");
+        assert_eq!(both.len(), 2, "{both:?}");
+        assert!(both[0].contains(&'Ж') && both[0].contains(&'λ'), "{both:?}");
+        assert!(both[1].contains(&'\u{1F40B}'), "{both:?}");
+        assert_eq!(found("Ж").len(), 1);
+    }
+
+    #[test]
+    fn letters_of_no_font_bring_none() {
+        assert!(found("漢\u{E123}").is_empty());
+    }
 }

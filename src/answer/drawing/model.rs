@@ -269,6 +269,8 @@ pub struct ReachedDial {
     pub rings: Vec<ReachedRing>,
     /// Names of faces or tools that are reached at no angle asked about.
     pub never: Vec<String>,
+    /// Names of faces that are not what the tool makes, or of tools that do not make the face.
+    pub not_made: Vec<String>,
     /// Whether it was asked about at all: a drill has no bands.
     pub is_asked: bool,
 }

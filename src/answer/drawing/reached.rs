@@ -6,7 +6,7 @@ use super::marks::{Marked, marks_of, reached_count, turn_onto_themselves};
 use super::model::{DialOf, ReachedBy, ReachedDial, ReachedDials, ReachedRing, Ring};
 use crate::answer::check::model::{CheckAnswer, Verdict};
 use crate::answer::kinematics::Kinematics;
-use crate::answer::reach::model::{Bands, PartReach, ReachAnswer, SeatReach};
+use crate::answer::reach::model::{Bands, PartReach, ReachAnswer, Reason, SeatReach};
 use crate::setup::model::Setup;
 use crate::value::wrap_deg;
 
@@ -214,6 +214,7 @@ impl About<'_> {
             alike: side.alike.clone(),
             rings: Vec::new(),
             never: Vec::new(),
+            not_made: Vec::new(),
             is_asked: false,
         };
         for (name, [face, tool], told) in places {
@@ -222,7 +223,13 @@ impl About<'_> {
             };
             dial.is_asked = true;
             if arcs.is_empty() && marks.is_empty() {
-                dial.never.push(name);
+                let seats = &self.part.faces[face].tools[tool].seats;
+                let is_made = |seat: &usize| seats[*seat].reason != Some(Reason::NotThisToolsWork);
+                if side.seats.iter().any(is_made) {
+                    dial.never.push(name);
+                } else {
+                    dial.not_made.push(name);
+                }
                 continue;
             }
             dial.rings.push(ReachedRing {

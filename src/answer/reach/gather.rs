@@ -119,15 +119,17 @@ pub fn poorer_first(a: &IndexReach, b: &IndexReach) -> Ordering {
     by_share.then(b.index_deg.total_cmp(&a.index_deg))
 }
 
-/// The reason that stays where the most of the face looks at the spindle.
+/// The reason that stays where the most of the face looks at the spindle; that the tool does not make such
+/// a face only where it does so at no index, as a drill makes a bore along its own axis.
 fn main_reason(face: usize, rows: &[Row]) -> Option<Reason> {
     let nothing = |row: &Row| match &row.faces[face] {
         FaceRow::Nothing { away, reason } => Some((*away, reason.clone())),
         FaceRow::Some(_) => None,
     };
-    let least = rows
-        .iter()
-        .filter_map(nothing)
-        .min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let not_made = |reason: &Option<Reason>| *reason == Some(Reason::NotThisToolsWork);
+    let least = rows.iter().filter_map(nothing).min_by(|a, b| {
+        let by_kind = not_made(&a.1).cmp(&not_made(&b.1));
+        by_kind.then(a.0.total_cmp(&b.0))
+    })?;
     least.1
 }

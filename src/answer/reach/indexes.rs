@@ -17,8 +17,8 @@ pub fn seats_of(setup: &Setup, options: &ReachOptions, part: usize) -> Vec<usize
         .collect()
 }
 
-/// Angles chosen; or every step, and every angle at which a flat face or a round one's axis looks
-/// at the spindle.
+/// Angles chosen; or every step, and every angle at which a flat face that is asked about, or the axis of
+/// a round one, looks at the spindle.
 #[must_use]
 pub fn indexes(
     scene: &Scene<'_>,
@@ -54,7 +54,9 @@ fn facing_angles(
     let setup = scene.setup;
     let mut angles = Vec::new();
     for (part, surface) in surfaces {
-        let directions = surface.faces.faces.iter().flat_map(|face| match face.form {
+        let faces = surface.faces.faces.iter().zip(&surface.asked);
+        let asked = faces.filter(|(_, asked)| **asked).map(|(face, _)| face);
+        let directions = asked.flat_map(|face| match face.form {
             FaceForm::Flat { normal, .. } => vec![normal],
             FaceForm::Cylinder { direction, .. } => vec![direction, -direction],
             _ => Vec::new(),

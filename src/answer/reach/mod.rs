@@ -55,8 +55,8 @@ use std::sync::atomic::AtomicBool;
 /// How to ask.
 #[derive(Debug, Clone)]
 pub struct ReachOptions {
-    /// Rotary angles to ask about; empty for every step, and every angle at which a face looks
-    /// at the spindle.
+    /// Rotary angles to ask about; empty for every step, and every angle at which a face asked about
+    /// looks at the spindle.
     pub indexes_deg: Vec<f64>,
     /// Distance of the steps of a rotary that stops anywhere, or finer than this.
     pub every_deg: f64,

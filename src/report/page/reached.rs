@@ -184,6 +184,13 @@ fn caption(
         "Rings from inside: " (rings.join(", ")) ". "
         "Seats " (dial.seats.join(", ")) "."
         @if !dial.alike.is_empty() { " The same at " (alike(dial)) "." }
+        @if !dial.not_made.is_empty() {
+            @match dial.of {
+                DialOf::Tool => " Not what it makes: ",
+                DialOf::Face => " Of a kind that does not make it: ",
+            }
+            (dial.not_made.join(", ")) "."
+        }
         @if !dial.never.is_empty() { @if steps { " At no angle asked about: " } @else { " At no angle: " } (dial.never.join(", ")) "." }
     }
 }
