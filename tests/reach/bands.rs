@@ -181,6 +181,7 @@ fn the_angle_of_a_face_ends_no_band_where_limits_go_below_zero() {
         let options = ReachOptions {
             tools: vec![2],
             bands: true,
+            bands_to_deg: 1.0,
             at_indexes: false,
             least_area_mm2: 0.0,
             ..ReachOptions::default()

@@ -148,7 +148,7 @@ fn hollow_hemisphere_under_balls_smaller_equal_and_larger() {
         [6.0, 16.5, 20.0].map(|diameter| Mill::slim(30 + diameter as u32, "ball-mill", diameter));
     let part = hollow(levels, 96);
     let lean = 30.0_f64;
-    let answer = asked(&shop(&mills, &part), &[36, 46, 50], &[0.0, lean], 0.5);
+    let answer = asked(&shop(&mills, &part), &[36, 46, 50], &[0.0, lean], 1.0);
     // The bottom is nearly as large.
     let bowl = |face: &FaceReach| {
         (face.area_mm2 / (TAU * rho * rho) - 1.0).abs() < 0.01
