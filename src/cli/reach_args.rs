@@ -116,7 +116,8 @@ pub struct ReachArgs {
     pub grain_mm: f64,
 
     /// How often the grain is halved, at most, for a face at a tool's best index where it is not
-    /// decided whether the face counts as reached; 0 leaves it at the grain
+    /// decided whether the face counts as reached, and a finer grain may decide it: not where hardly
+    /// anything is certain, or halving brings little. 0 leaves it at the grain
     #[arg(
         long = "halvings",
         value_name = "N",

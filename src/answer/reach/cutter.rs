@@ -48,7 +48,7 @@ impl Contacts {
 /// # Guarantees
 /// At each position the convex hull of the flutes has the tangent plane as a support plane. For a
 /// wall the highest of all positions is given: whatever a lower one reaches, this one does,
-/// as every other gap only grows on the way up.
+/// as every other gap only grows on the way up, and every way down comes through it.
 ///
 /// # Source
 /// Own derivation: support point of a solid of revolution in the direction `-normal`.

@@ -30,7 +30,7 @@ impl PartQuestion<'_> {
     /// Takes in finer answers.
     ///
     /// # Guarantees
-    /// An answer is only taken where less is undecided than before.
+    /// An answer is only taken where less is undecided than before, and no less certain.
     ///
     /// # Errors
     /// As [`PartQuestion::answer`].
@@ -274,6 +274,7 @@ impl Row {
             let narrower = match (&*mine, &other) {
                 (FaceRow::Some(known), FaceRow::Some(found)) => {
                     found.share.undecided < known.share.undecided
+                        && found.share.certain >= known.share.certain
                 }
                 // A face that was not asked about has no reason.
                 (FaceRow::Some(_), FaceRow::Nothing { reason, .. }) => reason.is_some(),

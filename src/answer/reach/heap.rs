@@ -17,9 +17,10 @@ pub struct Heap {
     /// Greatest coordinates.
     pub high: Vec3,
     around_mm: f64,
-    /// As `around_mm` and the height of `high`, with the tips of smooth faces.
+    /// As `around_mm`, with the tips of smooth faces.
     all_around_mm: f64,
-    all_high_mm: f64,
+    /// As `low` and `high`, with the tips of smooth faces.
+    all: [Vec3; 2],
 }
 
 impl Heap {
@@ -47,16 +48,16 @@ impl Heap {
         let centre = (low + high) * 0.5;
         let away = |tip: &Vec3| (tip - centre).xy().norm();
         let around_mm = corners.iter().map(away).fold(0.0, f64::max);
-        let (mut all_around_mm, mut all_high_mm) = (around_mm, high.z);
+        let (mut all_around_mm, mut all) = (around_mm, [low, high]);
         for tip in cells.iter().filter_map(Cell::smooth_tips).flatten() {
             let tip = (approach_from_part * Point3::from(tip)).coords;
             all_around_mm = all_around_mm.max(away(&tip));
-            all_high_mm = all_high_mm.max(tip.z);
+            all = [all[0].inf(&tip), all[1].sup(&tip)];
         }
         Self {
             around_mm,
             all_around_mm,
-            all_high_mm,
+            all,
             corners,
             normal,
             low,
@@ -74,7 +75,7 @@ impl Heap {
             high: self.high + by,
             around_mm: self.around_mm,
             all_around_mm: self.all_around_mm,
-            all_high_mm: self.all_high_mm + by.z,
+            all: self.all.map(|corner| corner + by),
         }
     }
 
@@ -82,11 +83,8 @@ impl Heap {
     /// along the approach.
     #[must_use]
     pub fn all_within(&self, [around_mm, along_mm]: [f64; 2]) -> [Vec3; 2] {
-        let smooth_mm = self.all_around_mm - self.around_mm;
-        let across_mm = around_mm + smooth_mm;
-        let room = Vec3::new(across_mm, across_mm, along_mm);
-        let high = Vec3::new(self.high.x, self.high.y, self.all_high_mm);
-        [self.low - room, high + room]
+        let room = Vec3::new(around_mm, around_mm, along_mm);
+        [self.all[0] - room, self.all[1] + room]
     }
 
     /// Where they are, those of smooth faces included.
@@ -94,7 +92,7 @@ impl Heap {
     pub fn all_tips(&self) -> Tips {
         Tips {
             around_mm: self.all_around_mm,
-            high_mm: self.all_high_mm,
+            high_mm: self.all[1].z,
             ..self.tips()
         }
     }

@@ -290,11 +290,10 @@ impl PartQuestion<'_> {
         };
         let Some(ground) = self.own_ground(tool, own)? else {
             base.undecided(&seen.cells);
-            let faces = self.face_rows(tool, &base, &[], None);
-            let rows = direction
-                .members
-                .iter()
-                .map(|member| row(member, faces.clone()));
+            let rows = direction.members.iter().map(|member| {
+                let faces = self.face_rows(tool, &base, &[], at(member.1).index_deg);
+                row(member, faces)
+            });
             return Ok(rows.collect());
         };
         let stage = Stage {
@@ -327,7 +326,7 @@ impl PartQuestion<'_> {
                     known.entry(signature).or_insert(tally)
                 }
             };
-            let faces = self.face_rows(tool, tally, &around.obstacles, Some(at.index_deg));
+            let faces = self.face_rows(tool, tally, &around.obstacles, at.index_deg);
             rows.push(row(member, faces));
         }
         Ok(rows)
@@ -399,7 +398,7 @@ impl PartQuestion<'_> {
         tool: &Armed<'_>,
         tally: &Tally,
         obstacles: &[Obstacle<'_>],
-        index_deg: Option<f64>,
+        index_deg: f64,
     ) -> Vec<FaceRow> {
         let areas = self.surface.area_mm2.iter();
         let faces = tally.0.iter().zip(areas);
@@ -423,16 +422,16 @@ impl PartQuestion<'_> {
                 }
             }
             reasons.sort_by(|a, b| b.share.total_cmp(&a.share));
-            match index_deg {
-                Some(index_deg) if share.most() > 0.0 => FaceRow::Some(Box::new(IndexReach {
+            if share.most() > 0.0 {
+                return FaceRow::Some(Box::new(IndexReach {
                     index_deg,
                     share,
                     reasons,
-                })),
-                _ => FaceRow::Nothing {
-                    away,
-                    reason: reasons.into_iter().next().map(|told| told.reason),
-                },
+                }));
+            }
+            FaceRow::Nothing {
+                away,
+                reason: reasons.into_iter().next().map(|told| told.reason),
             }
         };
         faces.map(row).collect()
