@@ -376,6 +376,15 @@ FAULTS = [
         suite="reach",
     ),
     Fault(
+        "reach-travel-of-one-tip",
+        "a place is short of travel where one of the tips that touch it is",
+        "src/answer/reach/stages.rs",
+        ".map_or([0.0; 2], |tips| tips.spread_mm());",
+        ".map_or([0.0; 2], |_| [0.0; 2]);",
+        ("travel::a_top_beyond_the_travel_of_x",),
+        suite="reach",
+    ),
+    Fault(
         "reach-travel-of-a-middle",
         "all tips near one are short of travel where that one is",
         "src/answer/reach/ground.rs",

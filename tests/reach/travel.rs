@@ -16,9 +16,14 @@ const GAUGE_MM: f64 = 136.0 + 90.0 + 60.0;
 /// The spindle's gauge line at Z 0.
 const HOME_MM: f64 = 710.0;
 
-/// A block under one mill, with one axis limited otherwise.
+/// A block from -35 of X on under one mill, with one axis limited otherwise.
 fn limited(mill: &Mill, old: &str, new: &str) -> Shop {
-    let block = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 46.0]);
+    limited_from(-35.0, mill, old, new)
+}
+
+/// The same from another place of X on.
+fn limited_from(left_mm: f64, mill: &Mill, old: &str, new: &str) -> Shop {
+    let block = cuboid([left_mm, -45.0, 0.0], [left_mm + 70.0, 45.0, 46.0]);
     shop(std::slice::from_ref(mill), &block).change("machine.toml", old, new)
 }
 
@@ -77,7 +82,7 @@ fn a_top_below_the_travel_of_z() {
     }
 }
 
-/// The work moves along X: tips come as far as X 20. A flat end of radius 5 reaches 5 farther, a ball
+/// X counts the tool's way over the work, whatever moves: tips come as far as X -20. A flat end of radius 5 reaches 5 farther, a ball
 /// does not, nor does a corner radius of 1 more than its flat of 4.
 #[test]
 fn a_top_beyond_the_travel_of_x() {
@@ -90,15 +95,17 @@ fn a_top_beyond_the_travel_of_x() {
             more,
             ..Mill::slim(21, kind, 10.0)
         };
-        let limited = limited(&mill, "limits = [-280, 280]", "limits = [-20, 280]");
-        let exact = (35.0 + 20.0 + beyond_mm) / 70.0;
-        let (share, reason) = top(&limited, at_grain(0.5));
-        let holds = share.certain <= exact + 1e-9 && exact <= share.most() + 1e-9;
-        assert!(
-            holds && share.undecided < 0.03,
-            "{kind}: {share:?} for {exact}"
-        );
-        assert_eq!(reason, short_of("X"), "{kind}");
+        // Of a block up to -22 every tip over the top itself is beyond.
+        for left_mm in [-35.0_f64, -92.0] {
+            let (old, new) = ("limits = [-280, 280]", "limits = [-20, 280]");
+            let limited = limited_from(left_mm, &mill, old, new);
+            let exact = ((left_mm + 70.0 + 20.0 + beyond_mm) / 70.0).max(0.0);
+            let (share, reason) = top(&limited, at_grain(0.5));
+            let what = format!("{kind} from {left_mm}: {share:?} for {exact}");
+            let holds = share.certain <= exact + 1e-9 && exact <= share.most() + 1e-9;
+            assert!(holds && share.undecided < 0.03, "{what}");
+            assert_eq!(reason, short_of("X"), "{what}");
+        }
     }
 }
 
