@@ -344,9 +344,11 @@ fn marks_are_where_the_shares_say() {
         panic!("{:?}", shown.dials.tools[0]);
     };
     assert!(cuts.place.is_none() && cuts.marks.is_empty());
-    // A drill was asked about too, and reaches no flat face.
+    // A drill was asked about too, and makes no flat face.
     let drill = &shown.dials.tools[1];
-    assert!(drill.is_asked && drill.rings.is_empty() && drill.never.len() == 2);
+    assert!(drill.is_asked && drill.rings.is_empty());
+    assert!(drill.never.is_empty() && drill.not_made.len() == 2);
+    assert!(shown.page().contains("do not make such faces: T6, housing"));
     let (page, json) = (shown.page(), shown.json());
     let mut all = Vec::new();
     for (number, ring) in rings.iter().enumerate() {

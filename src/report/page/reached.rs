@@ -212,9 +212,14 @@ fn without(dials: &[ReachedDial], steps: bool) -> Markup {
         let chosen = dials.iter().filter(|dial| chosen(dial));
         chosen.map(title).collect::<Vec<_>>().join("; ")
     };
-    let never = names(&|dial| dial.is_asked && !has_rings(dial));
+    let empty = |dial: &ReachedDial| dial.is_asked && !has_rings(dial);
+    let not_made = names(&|dial| empty(dial) && dial.never.is_empty());
+    let never = names(&|dial| empty(dial) && !dial.never.is_empty());
     let drills = names(&|dial| !dial.is_asked && dial.of == DialOf::Tool);
     html! {
+        @if !not_made.is_empty() {
+            p { "Without a dial, as the tools asked about do not make such faces: " (not_made) "." }
+        }
         @if !never.is_empty() { p { "Surely no angle" @if steps { " asked about" } ", so no dial: " (never) "." } }
         @if !drills.is_empty() {
             p { "Without a dial, as a drill reaches a bore at its own angle and at no other: " (drills) "." }
