@@ -45,6 +45,10 @@ pub fn to_stdout(text: &str) -> Result<(), OutputError> {
 
 /// Tests early, before a long answer is worked out, whether a report can be written there.
 ///
+/// # Guarantees
+/// Nothing is changed. A device or a pipe is not opened: a reader of the pipe would take that for
+/// its end.
+///
 /// # Errors
 /// [`OutputError::File`] where it cannot, [`OutputError::Input`] where it is one of `inputs`.
 pub fn can_write(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
@@ -59,29 +63,59 @@ pub fn can_write(path: &Path, inputs: &[PathBuf]) -> Result<(), OutputError> {
         let reason = io::Error::other("it is a folder");
         return Err(fault(path, reason));
     }
-    beside(path).map(drop)
+    match renamed_over(path) {
+        Some(file) => beside(&file).map(drop),
+        None => Ok(()),
+    }
+    .map_err(|reason| fault(path, reason))
 }
 
-/// Writes a file beside its final name, then renames it.
+/// Writes a file beside its final name, then renames it; what is no file (a device, a pipe) is
+/// written to as it stands.
 ///
 /// # Guarantees
-/// At every moment the name holds the old content or the whole new content.
+/// At every moment a file's name holds the old content or the whole new content. A link stays,
+/// and the file that it leads to is written. A device or a pipe is never replaced by a file.
 ///
 /// # Errors
-/// [`OutputError::File`]; the old content, if any, is then still there.
+/// [`OutputError::File`]; a file's old content, if any, is then still there.
 pub fn to_file(path: &Path, text: &str) -> Result<(), OutputError> {
+    match renamed_over(path) {
+        Some(file) => replace(&file, text),
+        None => File::options()
+            .write(true)
+            .create(true)
+            .truncate(true)
+            .open(path)
+            .and_then(|mut open| open.write_all(text.as_bytes())),
+    }
+    .map_err(|reason| fault(path, reason))
+}
+
+/// The file behind the links of a name, or the name where nothing is there yet. None where a new
+/// file must not take the name's place: a device, a pipe, a link that leads nowhere, or a name
+/// such as Windows' NUL that the system can tell nothing of.
+fn renamed_over(path: &Path) -> Option<PathBuf> {
+    match path.metadata() {
+        Ok(known) if known.is_file() => path.canonicalize().ok(),
+        Err(reason) if reason.kind() == io::ErrorKind::NotFound && !path.is_symlink() => {
+            Some(path.to_owned())
+        }
+        _ => None,
+    }
+}
+
+fn replace(path: &Path, text: &str) -> io::Result<()> {
     let mut file = beside(path)?;
-    file.write_all(text.as_bytes())
-        .and_then(|()| file.as_file().sync_all())
-        .map_err(|reason| fault(path, reason))?;
-    file.persist(path)
-        .map_err(|reason| fault(path, reason.error))?;
+    file.write_all(text.as_bytes())?;
+    file.as_file().sync_all()?;
+    file.persist(path)?;
     Ok(())
 }
 
 /// A temporary file in the same folder, with the usual permissions of a new file; it goes away
 /// when it is dropped.
-fn beside(path: &Path) -> Result<NamedTempFile<File>, OutputError> {
+fn beside(path: &Path) -> io::Result<NamedTempFile<File>> {
     let folder = match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
@@ -90,7 +124,6 @@ fn beside(path: &Path) -> Result<NamedTempFile<File>, OutputError> {
         .prefix(".lapidary-")
         .suffix(".part")
         .make_in(folder, |name| File::create_new(name))
-        .map_err(|reason| fault(path, reason))
 }
 
 fn fault(path: &Path, reason: io::Error) -> OutputError {
@@ -128,5 +161,49 @@ mod tests {
             can_write(&again, &[job]),
             Err(OutputError::Input(_))
         ));
+    }
+    #[test]
+    #[cfg(unix)]
+    fn a_link_stays_and_what_it_leads_to_is_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let (real, new) = (
+            folder.path().join("real.txt"),
+            folder.path().join("new.txt"),
+        );
+        std::fs::write(&real, "old").unwrap();
+        for file in [&real, &new] {
+            let link = file.with_extension("link");
+            std::os::unix::fs::symlink(file, &link).unwrap();
+            can_write(&link, &[]).unwrap();
+            to_file(&link, "text").unwrap();
+            assert!(link.is_symlink());
+            assert_eq!(std::fs::read_to_string(file).unwrap(), "text");
+        }
+    }
+
+    // Reached through a folder of links, so that a fault here would replace a link, not a device.
+    #[test]
+    #[cfg(target_os = "linux")]
+    fn a_device_takes_the_text_and_stays_a_device() {
+        use std::os::unix::fs::FileTypeExt;
+        let folder = tempfile::tempdir().unwrap();
+        let device = |name: &str| {
+            let link = folder.path().join(name);
+            std::os::unix::fs::symlink(Path::new("/dev").join(name), &link).unwrap();
+            link
+        };
+        let (null, full) = (device("null"), device("full"));
+        can_write(&null, &[]).unwrap();
+        to_file(&null, "text").unwrap();
+        // The kernel's manual, full(4): a write fails with ENOSPC.
+        let refused = to_file(&full, "text").unwrap_err();
+        assert!(matches!(
+            refused,
+            OutputError::File { reason, .. } if reason.kind() == io::ErrorKind::StorageFull
+        ));
+        for link in [null, full] {
+            assert!(link.is_symlink());
+            assert!(link.metadata().unwrap().file_type().is_char_device());
+        }
     }
 }
