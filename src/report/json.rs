@@ -60,6 +60,10 @@ struct ReachedFile<'a> {
     /// How wide what is left undecided about the end of a band may be, or so; only with bands.
     #[serde(skip_serializing_if = "Option::is_none")]
     bands_to_deg: Option<f64>,
+    /// Pieces of a face of 24 mm x 24 mm no longer than this were not split, in mm.
+    grain_mm: f64,
+    /// How often the grain was halved at most.
+    halvings: u32,
     /// The answer, with bands or with shares at single indexes.
     answer: &'a ReachAnswer,
 }
@@ -84,6 +88,8 @@ impl<'a> From<Reached<'a>> for ReachedFile<'a> {
             how,
             from_share: reached.options.from_share,
             bands_to_deg,
+            grain_mm: reached.options.grain_mm,
+            halvings: reached.options.halvings,
             answer: reached.answer,
         }
     }
