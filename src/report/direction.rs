@@ -69,8 +69,8 @@ pub(super) fn isolated(html: &str, names: impl Iterator<Item = String>) -> Strin
 /// Names that are written from right to left somewhere, by their first letter, the longest first.
 fn known(names: impl Iterator<Item = String>) -> HashMap<char, Vec<String>> {
     let mut known: HashMap<char, Vec<String>> = HashMap::new();
-    for name in names.filter(|name| name.chars().any(turns)) {
-        let name: String = name.chars().map(tamed).collect();
+    let tame = |name: String| name.chars().map(tamed).collect::<String>();
+    for name in names.map(tame).filter(|name| name.chars().any(turns)) {
         let first = name.chars().next();
         known
             .entry(first.unwrap_or(REPLACED))
