@@ -3,6 +3,7 @@
 use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
+use super::even::{Even, LEAST_LEVEL};
 use super::plane::Outlines;
 use super::rims::Rims;
 use crate::mesh::faces::{Face, FaceForm, Faces};
@@ -12,24 +13,6 @@ use crate::setup::model::Tool;
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
 use std::collections::HashMap;
-
-/// A flat face whose corners are no farther from its plane than this is that plane: single precision, or few
-/// decimals, let its triangles lean, thin ones much. A tip that touches the plane is then at most this deep
-/// in a triangle, which counts as gouge like any other.
-const EVEN_MM: f64 = 1e-3;
-
-/// In a less even face the triangles whose normals are no farther off than this lie in its plane.
-const SAME_PLANE: f64 = 1e-6;
-
-/// Vertices are no better known than this share of the largest coordinate: eight times what single precision
-/// rounds away.
-const ROUNDING: f64 = 1.0 / (1 << 20) as f64;
-
-/// A normal's component that is no more than this is none, however large the face,
-const LEAST_LEVEL: f64 = 1e-6;
-
-/// and one that is more is one, however small.
-const MOST_LEVEL: f64 = 1e-4;
 
 /// The grain holds for faces of this size; larger and smaller ones are split as often, so that the work
 /// does not grow with them. What stays undecided along an edge is some 1 / 24 of a face at grain 1.
@@ -120,40 +103,16 @@ impl<'m> Surface<'m> {
             }
         };
         let shells = mesh.shell_of_triangle.iter();
-        let mut normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
-        let rounding_mm = ROUNDING
-            * mesh
-                .vertices
-                .iter()
-                .map(|v| v.coords.amax())
-                .fold(0.0, f64::max);
+        let normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
+        let Even {
+            normals,
+            planes,
+            level,
+        } = Even::new(mesh, &faces, normals);
         let mut area_mm2 = vec![0.0; faces.faces.len()];
-        let mut planes = Vec::with_capacity(normals.len());
-        for (triangle, corners) in mesh.triangles.iter().enumerate() {
-            let face = faces.face_of_triangle[triangle];
+        for (corners, face) in mesh.triangles.iter().zip(&faces.face_of_triangle) {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
-            area_mm2[face as usize] += (b - a).cross(&(c - a)).norm() * 0.5;
-            let of = &faces.faces[face as usize];
-            let flat = match of.form {
-                FaceForm::Flat { normal, .. } if of.fit_error_mm <= EVEN_MM => {
-                    normal.dot(&normals[triangle]) > 0.0
-                }
-                FaceForm::Flat { normal, .. } => (normal - normals[triangle]).norm() <= SAME_PLANE,
-                _ => false,
-            };
-            if let FaceForm::Cylinder { direction, .. } = of.form {
-                let along = [a, b, c].map(|corner| direction.dot(&corner.coords));
-                let length_mm = along.iter().copied().fold(f64::MIN, f64::max)
-                    - along.iter().copied().fold(f64::MAX, f64::min);
-                normals[triangle] =
-                    upright(&normals[triangle], &direction, rounding_mm / length_mm);
-            }
-            // Numbers of faces and of lone triangles do not meet.
-            planes.push(if flat {
-                face
-            } else {
-                faces.faces.len() as u32 + triangle as u32
-            });
+            area_mm2[*face as usize] += (b - a).cross(&(c - a)).norm() * 0.5;
         }
         let grain = |area_mm2: &f64| {
             options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(LEAST_GRAIN)
@@ -168,11 +127,7 @@ impl<'m> Surface<'m> {
             asked: asked(&faces, &area_mm2, options),
             grain_mm: area_mm2.iter().map(grain).collect(),
             grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
-            level: faces
-                .faces
-                .iter()
-                .map(|face| level(mesh, face, rounding_mm))
-                .collect(),
+            level,
             area_mm2,
             rims: Rims::new(mesh, &faces),
             outlines: Outlines::new(mesh, &faces, &planes),
@@ -473,32 +428,4 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
         }
     };
     (0..mesh.triangles.len()).map(of_triangle).collect()
-}
-
-/// How far a component of a face's normal may be off because its vertices are rounded.
-fn level(mesh: &Mesh, face: &Face, rounding_mm: f64) -> f64 {
-    let breadth_mm = match face.form {
-        FaceForm::Flat { .. } => {
-            let corners = face
-                .triangles
-                .iter()
-                .flat_map(|t| mesh.triangles[*t as usize]);
-            let away = corners.map(|c| (mesh.vertices[c as usize] - face.centre).norm());
-            face.area_mm2 / away.fold(0.0, f64::max)
-        }
-        FaceForm::Cylinder { length_mm, .. } => length_mm,
-        _ => return LEAST_LEVEL,
-    };
-    let off_mm = rounding_mm.max(face.fit_error_mm.min(EVEN_MM));
-    (off_mm / breadth_mm).clamp(LEAST_LEVEL, MOST_LEVEL)
-}
-
-/// A facet's normal without the component along its cylinder's axis, where that is no more than rounding.
-fn upright(normal: &Vec3, direction: &Vec3, rounding: f64) -> Vec3 {
-    let along = normal.dot(direction);
-    let across = normal - direction * along;
-    match across.try_normalize(0.5) {
-        Some(across) if along.abs() <= rounding => across,
-        _ => *normal,
-    }
 }
