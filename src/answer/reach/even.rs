@@ -6,7 +6,7 @@ use crate::value::Vec3;
 
 /// A flat face whose corners are no farther from its plane than this is that plane: single precision, or few
 /// decimals, let its triangles lean, thin ones much. A tip that touches the plane is then at most this deep
-/// in a triangle, which counts as gouge like any other.
+/// in a triangle, or off it, which counts as gouge like any other.
 const EVEN_MM: f64 = 1e-3;
 
 /// In a less even face the triangles whose normals are no farther off than this lie in its plane.

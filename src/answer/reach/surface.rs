@@ -24,7 +24,7 @@ const LEAST_GRAIN: f64 = 0.1;
 /// A drill makes bores whose axis is no farther off than this.
 const BORE_ALIGNED: f64 = 1e-3;
 
-/// A drill leaves more of a turn than this where it does not run out of the side of a part: it would run off.
+/// A drill leaves more of a turn than this: with less about it, it would run off (common practice, no source).
 const BORE_TURN_DEG: f64 = 170.0;
 
 /// A part's surface.
