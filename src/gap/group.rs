@@ -88,8 +88,8 @@ pub fn group_gap(
     })
 }
 
-/// An upper value of the gap of one pair of parts alone, over a motion without a turn; infinity where
-/// there is no such pair.
+/// An upper value of the gap of one pair of parts alone, over a motion without a turn, and where it is found;
+/// infinity where there is no such pair.
 ///
 /// # Guarantees
 /// Parts are convex. As a function of where the first group stands, their distance is convex too: what
@@ -97,12 +97,12 @@ pub fn group_gap(
 ///
 /// # Errors
 /// As [`group_gap`].
-pub fn parts_gap_mm(
+pub fn parts_gap(
     a: &[Placed],
     b: &[Placed],
     motion: &Motion,
     parts: &Witness,
-) -> Result<f64, CannotAsk> {
+) -> Result<(f64, Option<Witness>), CannotAsk> {
     let ask = Ask {
         hint: Some(*parts),
         ..Ask::default()
@@ -112,7 +112,8 @@ pub fn parts_gap_mm(
     let mut search = Search::new(&ask);
     let resting = |_: f64| Cow::Borrowed(b);
     hinted(a, &resting, &sweep, Vec3::zeros(), None, &mut search);
-    Ok(search.surface_gap().hi_mm)
+    let gap = search.surface_gap();
+    Ok((gap.hi_mm, gap.witness))
 }
 
 /// Whether two groups keep at least `wanted_mm` over a motion.

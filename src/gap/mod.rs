@@ -64,7 +64,7 @@ mod wide;
 pub use ask::{
     Ask, CannotAsk, Contained, Decision, Gap, HalfSpace, Motion, Part, Side, Spread, Turn, Witness,
 };
-pub use group::{at_least, group_gap, pair_gap, parts_gap_mm};
+pub use group::{at_least, group_gap, pair_gap, parts_gap};
 pub use piece::{Piece, Revolved, Ring};
 pub use section::{Outline, half_profile, section};
 pub use shape::{MeshShape, Placed, Shape};

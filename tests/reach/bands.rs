@@ -4,6 +4,7 @@
 //! angle. The tool leans until its side, less the gouge tolerance, comes to the upper edge of a
 //! column: with the edge at (x, z) from the centre, x cos a - z sin a = R. Own derivation.
 
+use super::lab::{Mill, shop};
 use super::shop::{Shop, cuboid};
 use lapidary::answer::check::Silent;
 use lapidary::answer::reach::model::Bands;
@@ -115,7 +116,7 @@ fn band_between_two_columns() {
 ///
 /// Source: as above, for that place.
 #[test]
-fn a_share_ends_within_a_tenth_of_a_degree_at_the_default_grain() {
+fn a_share_ends_within_a_hundredth_of_a_degree_at_the_default_grain() {
     let (setup, options) = columns(15.0, 4.0, 0.01);
     let options = ReachOptions {
         grain_mm: ReachOptions::default().grain_mm,
@@ -135,10 +136,70 @@ fn a_share_ends_within_a_tenth_of_a_degree_at_the_default_grain() {
     };
     for end_deg in [360.0 - low, high - 360.0] {
         let short_deg = limit_deg - end_deg;
-        assert!((0.0..0.1).contains(&short_deg), "{bands:?}, {limit_deg}");
+        assert!((0.0..0.01).contains(&short_deg), "{bands:?}, {limit_deg}");
     }
     for [from, to] in &bands.undecided_deg {
-        assert!(to - from < 0.1, "{bands:?}");
+        assert!(to - from < 0.01, "{bands:?}");
+    }
+}
+
+/// The floor of a slot open at both ends is reached less and less as the tool leans: along one wall, nearer than
+/// the radius, and along the other, over whose upper edge the tool's side leans. The edges of what is reached are as
+/// long as the slot, and the share changes slowly with the angle.
+///
+/// Source: own derivation. Of a floor `w` wide and `d` deep a ball of radius `R`, less the gouge tolerance `r`,
+/// reaches `w - r - (r + (d - R) sin a) / cos a`.
+#[test]
+fn ends_are_sharp_where_a_share_changes_slowly_along_long_edges() {
+    let mill = Mill {
+        shank_mm: 6.0,
+        flutes_mm: 60.0,
+        ..Mill::slim(31, "ball-mill", 6.0)
+    };
+    let shop = shop(&[mill], &super::narrow::columns(19.0));
+    let setup = shop.load().unwrap_or_else(|f| panic!("{:#?}", f.0)).setup;
+    let stop = AtomicBool::new(false);
+    let mut options = ReachOptions {
+        tools: vec![31],
+        indexes_deg: vec![0.0],
+        least_area_mm2: 0.0,
+        ..ReachOptions::default()
+    };
+    let all = reach(&setup, &options, &Silent, &stop).unwrap();
+    let floor = super::lab::of_area(19.0 * 90.0);
+    let floor = all.parts[0].faces.iter().find(|face| floor(face));
+    options.faces = vec![floor.expect("the floor is asked about").face.clone()];
+    options.bands = true;
+    for share in [0.5, 0.3, 0.68] {
+        options.from_share = share;
+        let found = reach(&setup, &options, &Silent, &stop).unwrap();
+        let bands = found.parts[0].faces[0].tools[0].seats[0].bands.clone();
+        let bands = bands.expect("bands were asked for");
+        let reached = |lean: f64| {
+            let near = 2.99 + (20.0 - 3.0) * lean.sin();
+            (19.0 - 2.99 - near / lean.cos()) / 19.0
+        };
+        let (mut low, mut high) = (0.0, 1.0);
+        while high - low > 1e-12 {
+            let middle = 0.5 * (low + high);
+            *(if reached(middle) > share {
+                &mut low
+            } else {
+                &mut high
+            }) = middle;
+        }
+        let limit_deg = low.to_degrees();
+        let [[from, to]] = bands.reached_deg[..] else {
+            panic!("one band is expected: {bands:?}");
+        };
+        for end_deg in [360.0 - from, to - 360.0] {
+            let short_deg = limit_deg - end_deg;
+            let is_sharp = (-1e-6..0.01).contains(&short_deg);
+            assert!(is_sharp, "{share}: {bands:?}, {limit_deg}");
+        }
+        for [from, to] in &bands.undecided_deg {
+            assert!(to - from < 0.01, "{share}: {bands:?}, {limit_deg}");
+        }
     }
 }
 

@@ -9,18 +9,18 @@
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::element::{ElementOver, ElementQuestion};
-use super::ladder::ROOM_MM;
 use super::model::{Alone, Bands};
-use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit, questions};
+use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit};
+use super::patch::Patch;
 use super::place::{Held, Place};
 use super::surface::Surface;
 use super::tools::ReadyTool;
+use super::travel::Travel;
 use crate::answer::scene::{Body, Scene};
 use crate::gap::CannotAsk;
 use crate::setup::file::ToolKind;
 use crate::value::{Pose, Vec3, wrap_deg};
 use nalgebra::Point3;
-use rayon::prelude::*;
 use std::sync::atomic::AtomicBool;
 
 /// Width of the first intervals.
@@ -77,15 +77,7 @@ impl BandQuestion<'_> {
             ..Found::default()
         };
         let ends = self.first_ends(&cells);
-        let questions = questions(ends.len(), self.to_deg);
-        let pieces: Vec<Bands> = ends
-            .par_windows(2)
-            .map(|pair| self.settled([pair[0], pair[1]], &cells, found, questions))
-            .collect::<Result<_, CannotAsk>>()?;
-        let mut bands = Bands::default();
-        for piece in pieces {
-            bands.append(&piece);
-        }
+        let mut bands = self.settled(&ends, &cells, found)?;
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
             bands.close_the_circle();
         }
@@ -201,7 +193,7 @@ impl BandQuestion<'_> {
     }
 
     fn is_stopped_there(&self, held: &Held, place: &Place) -> Result<bool, CannotAsk> {
-        if self.travel(held, place) == Some(false) {
+        if matches!(self.travel(held, place), Travel::Outside) {
             return Ok(true);
         }
         for element in 0..self.ready.elements.len() {
@@ -255,8 +247,8 @@ impl BandQuestion<'_> {
         place: &Place,
         hints: &mut [Hints],
     ) -> Result<Over, CannotAsk> {
-        let cell = &asked.cell;
-        let Some(normal) = cell.normal() else {
+        let patch = &asked.patch;
+        let Some(normal) = patch.cell.normal() else {
             return Ok(Over::Mixed(Next::Nothing));
         };
         // A sine that is nowhere above 0 at both ends of less than half a turn is so between them.
@@ -267,20 +259,19 @@ impl BandQuestion<'_> {
         if facing[0] < -LEVEL || facing[2] < -LEVEL {
             return Ok(Over::Mixed(Next::Narrower));
         }
-        let Some(held) = self.held(cell, &normal, place) else {
+        let Some(held) = self.held(patch, &normal, place) else {
             return Ok(Over::Mixed(Next::Narrower));
         };
         if asked.proved & TRAVEL == 0 {
             match self.travel(&held, place) {
-                Some(true) => asked.proved |= TRAVEL,
-                Some(false) => return Ok(Over::Stopped),
-                None => {
-                    let moved_mm = held.shift_mm + held.swing_mm(place);
-                    return Ok(Over::Mixed(Next::smaller(cell, moved_mm)));
-                }
+                Travel::Within => asked.proved |= TRAVEL,
+                Travel::Outside => return Ok(Over::Stopped),
+                Travel::Ends(edge) => return Ok(Over::Cut(edge)),
+                Travel::Close => return Ok(Over::Mixed(Next::Narrower)),
             }
         }
         let mut next = None;
+        let mut cut = None;
         for element in 0..self.ready.elements.len() {
             for (bodies, kind) in place.bodies() {
                 let bit = bit(element, kind);
@@ -299,26 +290,35 @@ impl BandQuestion<'_> {
                 match question.answer()? {
                     ElementOver::Free => asked.proved |= bit,
                     ElementOver::Stopped => return Ok(Over::Stopped),
-                    // Smaller cells will be stopped, whatever else leaves open.
                     ElementOver::Smaller {
-                        stops: true,
+                        stops,
                         moved_mm,
+                        edge,
                     } => {
-                        return Ok(Over::Mixed(Next::smaller(cell, moved_mm)));
-                    }
-                    ElementOver::Smaller { moved_mm, .. } => {
-                        next = next.max(Some(Next::smaller(cell, moved_mm)));
+                        cut = cut.or(edge);
+                        next = next.max(Some(Next::smaller(patch, moved_mm)));
+                        // Some pieces will be stopped, whatever else leaves open.
+                        if let Some(edge) = edge.filter(|_| stops) {
+                            return Ok(Over::Cut(edge));
+                        }
+                        if stops && next == Some(Next::Smaller) {
+                            return Ok(Over::Mixed(Next::Smaller));
+                        }
                     }
                     ElementOver::Narrower => next = next.max(Some(Next::Narrower)),
                     ElementOver::Nothing => next = Some(Next::Nothing),
                 }
             }
         }
+        if let Some(edge) = cut.filter(|_| next != Some(Next::Nothing)) {
+            return Ok(Over::Cut(edge));
+        }
         Ok(next.map_or(Over::Free, Over::Mixed))
     }
 
     /// Where the flutes hold a cell: `None` where the contact is not one tip.
-    fn held(&self, cell: &Cell, normal: &Vec3, place: &Place) -> Option<Held> {
+    fn held(&self, patch: &Patch, normal: &Vec3, place: &Place) -> Option<Held> {
+        let cell = &patch.cell;
         let flutes = &self.ready.tool.flutes;
         let touched = |seen: &Vec3| {
             let seen = self.surface.tidy(cell.face, seen);
@@ -349,10 +349,11 @@ impl BandQuestion<'_> {
             .map(|tip| (tip - middle_tip).norm())
             .fold(0.0, f64::max);
         let smooth_mm = self.smooth_mm(cell, &middle_tip, place) + shift_mm;
-        let corners = cell
-            .corners
-            .map(|corner| (place.part[1] * Point3::from(corner)).coords);
-        let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+        let corners = patch.corners.iter();
+        let corners: Vec<Vec3> = corners
+            .map(|corner| (place.part[1] * Point3::from(*corner)).coords)
+            .collect();
+        let middle = corners.iter().sum::<Vec3>() / corners.len() as f64;
         let away = |corner: &Vec3| (corner - middle).norm();
         Some(Held {
             plane: cell.plane,
@@ -397,29 +398,5 @@ impl BandQuestion<'_> {
             .iter()
             .flat_map(|pose| normals.iter().map(move |normal| of(pose, normal)));
         all.fold(0.0, f64::max)
-    }
-
-    /// Whether every tip is within travel, or none.
-    fn travel(&self, held: &Held, place: &Place) -> Option<bool> {
-        let table_from_approach = self.table_from_approach();
-        let grown_mm = held.shift_mm + held.swing_mm(place) + ROOM_MM;
-        let (mut inside, mut outside) = (true, false);
-        let gauge_mm = self.ready.tool.gauge_length_mm;
-        for (axis, limits) in self.scene.kinematics.axes().iter().enumerate() {
-            let at = held.tips.iter().map(|tip| {
-                let tip = table_from_approach * Point3::from(*tip);
-                self.scene.kinematics.positions_mm(tip, gauge_mm)[axis]
-            });
-            let low_mm = at.clone().fold(f64::INFINITY, f64::min);
-            let high_mm = at.fold(f64::NEG_INFINITY, f64::max);
-            inside &= low_mm - grown_mm >= limits.low_mm && high_mm + grown_mm <= limits.high_mm;
-            let far_mm = grown_mm + held.smooth_mm;
-            outside |= high_mm + far_mm < limits.low_mm || low_mm - far_mm > limits.high_mm;
-        }
-        match (inside, outside) {
-            (true, _) => Some(true),
-            (_, true) => Some(false),
-            _ => None,
-        }
     }
 }

@@ -4,14 +4,13 @@
 use super::bands::BandQuestion;
 use super::ladder::{ROOM_MM, narrower};
 use super::open::Hints;
+use super::patch::Edge;
 use super::place::{Held, Kind, Place};
 use crate::answer::check::erode::eroded;
 use crate::answer::check::measure::CONTACT_GRAIN_MM;
 use crate::answer::check::model::Element;
 use crate::answer::scene::revolved;
-use crate::gap::{
-    Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap, parts_gap_mm,
-};
+use crate::gap::{Ask, CannotAsk, HalfSpace, Motion, Placed, Shape, Witness, group_gap, parts_gap};
 use crate::setup::model::Profile;
 use crate::value::{Vec3, translation};
 use std::sync::Arc;
@@ -19,12 +18,14 @@ use std::sync::Arc;
 /// Work that one question may take.
 const BUDGET: u64 = 200_000;
 
-/// A cell this many times as large as what the angle moves is split, however many cells that makes.
-const MANY: f64 = 16.0;
+/// A piece is cut no nearer to its own end than this many times what the angle moves.
+pub const ROOM_OF_MOVED: f64 = 0.5;
 
-/// A cell on the edge of what is reached is split where its middle is this many times as far from its
-/// corners as the angle moves it.
-const EDGE: f64 = 8.0;
+/// Parts no farther apart than this tell no direction.
+const APART_MM: f64 = 1e-9;
+
+/// Pieces are cut this far within what is expected to be decided.
+const WITHIN_MM: f64 = 1e-7;
 
 /// What an element does at the tips of a cell, at every angle of an interval.
 pub enum ElementOver {
@@ -32,12 +33,14 @@ pub enum ElementOver {
     Free,
     /// It does not at any.
     Stopped,
-    /// Smaller cells would tell more: the middle one would be stopped, or free.
+    /// Smaller pieces would tell more: some would be stopped, or free.
     Smaller {
-        /// Whether it would be stopped.
+        /// Whether some would be stopped.
         stops: bool,
         /// How far the angle moves the element and the bodies against one another.
         moved_mm: f64,
+        /// Where to cut.
+        edge: Option<Edge>,
     },
     /// Only narrower intervals would tell more.
     Narrower,
@@ -74,6 +77,46 @@ struct Stopping {
     parts: Option<Witness>,
 }
 
+/// How the distance of two convex parts grows with the tip, seen from one: never by less.
+struct Growth {
+    tip: Vec3,
+    gap_mm: f64,
+    normal: Vec3,
+    point_from_tip: Vec3,
+}
+
+/// Where a piece is cut.
+enum Cut {
+    At(Edge),
+    /// Nowhere: one side would be too thin for the angle.
+    Thin,
+    /// Perhaps anywhere.
+    Unknown,
+}
+
+impl Growth {
+    /// Over all tips.
+    fn range_mm(&self, held: &Held) -> [f64; 2] {
+        let at = held
+            .tips
+            .iter()
+            .map(|tip| self.gap_mm + self.normal.dot(&(tip - self.tip)));
+        at.fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], at| {
+            [low.min(at), high.max(at)]
+        })
+    }
+
+    /// Where the distance would come to this, if that leaves enough on either side.
+    fn cut(&self, at_mm: f64, has_room: bool) -> Cut {
+        let point = self.tip + self.point_from_tip;
+        let edge = Edge {
+            normal: self.normal,
+            offset_mm: self.normal.dot(&point) + at_mm - self.gap_mm,
+        };
+        if has_room { Cut::At(edge) } else { Cut::Thin }
+    }
+}
+
 impl<'e> ElementQuestion<'e> {
     /// Asks.
     pub fn answer(mut self) -> Result<ElementOver, CannotAsk> {
@@ -86,49 +129,129 @@ impl<'e> ElementQuestion<'e> {
             return Ok(ElementOver::Nothing);
         };
         let moved_mm = self.moved_mm(&growing);
-        if self.keeps(&growing, moved_mm, &self.held.tips)? {
+        let Err(parts) = self.keeps(&growing, moved_mm, &self.held.tips)? else {
             return Ok(ElementOver::Free);
-        }
-        // The middle of the cell alone, as if the cell were that small; then the interval, too.
-        let middle = [self.held.middle_tip()];
-        let stop = self.stop(&growing, moved_mm, &middle[0])?;
-        if let Some(stop) = &stop {
-            let spread_mm = self.held.spread_mm;
-            if self.is_stopped_at_corners(stop)?
+        };
+        // The middle alone, as if the piece were that small; then all of it, too.
+        let middle = self.held.middle_tip();
+        if let Some(stop) = self.stop(&growing, moved_mm, &middle)? {
+            if self.is_stopped_at_corners(&stop)?
                 || self
-                    .stop(&growing, moved_mm + spread_mm, &middle[0])?
+                    .stop(&growing, moved_mm + self.held.spread_mm, &middle)?
                     .is_some()
             {
                 return Ok(ElementOver::Stopped);
             }
-            // Where many small cells would be needed, narrower intervals come first.
-            if spread_mm > MANY * moved_mm
-                || self
-                    .stop(&growing, moved_mm + spread_mm / 4.0, &middle[0])?
-                    .is_some()
-            {
-                let stops = true;
-                return Ok(ElementOver::Smaller { stops, moved_mm });
-            }
-            return Ok(ElementOver::Narrower);
+            return self.stopped_in_part(&stop, moved_mm);
         }
-        if self.keeps(&growing, moved_mm, &middle)? {
-            let stops = false;
-            return Ok(ElementOver::Smaller { stops, moved_mm });
+        let ([near, far], cut) = self.free_in_part(&growing, moved_mm, parts)?;
+        let edge = match cut {
+            Cut::At(edge) => Some(edge),
+            Cut::Thin | Cut::Unknown => None,
+        };
+        let is_unknown = matches!(cut, Cut::Unknown);
+        if edge.is_some() || is_unknown && self.keeps(&growing, moved_mm, &[middle])?.is_ok() {
+            return Ok(ElementOver::Smaller {
+                stops: false,
+                moved_mm,
+                edge,
+            });
         }
-        // The edge of what is reached: cells much smaller than this would only be more.
-        if self.held.spread_mm > EDGE * moved_mm && self.has_sure_corner(&growing, moved_mm)? {
-            let stops = false;
-            return Ok(ElementOver::Smaller { stops, moved_mm });
+        if let Some(stop) = self.stop(&growing, moved_mm, &near)? {
+            return self.stopped_in_part(&stop, moved_mm);
         }
         let least_mm = ROOM_MM + (moved_mm - ROOM_MM) * self.place.finest_share;
-        let narrower = self.keeps(&growing, least_mm, &middle)?
-            || self.stop(&growing, least_mm, &middle[0])?.is_some();
-        Ok(if narrower {
-            ElementOver::Narrower
-        } else {
-            ElementOver::Nothing
+        for tip in [near, middle, far] {
+            if self.stop(&growing, least_mm, &tip)?.is_some()
+                || self.keeps(&growing, least_mm, &[tip])?.is_ok()
+            {
+                return Ok(ElementOver::Narrower);
+            }
+        }
+        Ok(ElementOver::Nothing)
+    }
+
+    /// What stops some tips stops those on one side of an edge.
+    fn stopped_in_part(&self, stop: &Stopping, moved_mm: f64) -> Result<ElementOver, CannotAsk> {
+        let mut cut = Cut::Unknown;
+        if let Some(parts) = &stop.parts {
+            let bodies = self.sound_bodies();
+            let (_, growth) = self.nearest_and_farthest(&stop.tool, bodies, parts)?;
+            if let Some(growth) = growth {
+                let room_mm = ROOM_OF_MOVED * moved_mm;
+                let [low_mm, high_mm] = growth.range_mm(self.held);
+                let at_mm = (stop.near_mm - WITHIN_MM).min(high_mm - room_mm);
+                cut = growth.cut(at_mm, at_mm > low_mm + room_mm);
+            }
+        }
+        let edge = match cut {
+            Cut::At(edge) => Some(edge),
+            Cut::Thin => return Ok(ElementOver::Narrower),
+            Cut::Unknown => None,
+        };
+        Ok(ElementOver::Smaller {
+            stops: true,
+            moved_mm,
+            edge,
         })
+    }
+
+    /// The tips over corners that come nearest to what is too near for all tips together, and least near, and the
+    /// edge of those that do not come too near to it.
+    fn free_in_part(
+        &self,
+        growing: &Growing,
+        moved_mm: f64,
+        parts: Option<Witness>,
+    ) -> Result<([Vec3; 2], Cut), CannotAsk> {
+        let middle = self.held.middle_tip();
+        let Some(parts) = parts else {
+            return Ok(([middle; 2], Cut::Unknown));
+        };
+        let tool = self.placed(growing.shape.clone());
+        let (near, growth) = self.nearest_and_farthest(&tool, self.bodies, &parts)?;
+        let near = near.unwrap_or(middle);
+        let Some(growth) = growth else {
+            return Ok(([near, middle], Cut::Unknown));
+        };
+        let ends = [near, growth.tip];
+        let room_mm = ROOM_OF_MOVED * moved_mm;
+        let [low_mm, high_mm] = growth.range_mm(self.held);
+        let enough_mm = growing.wanted_mm + moved_mm + WITHIN_MM;
+        if low_mm > enough_mm {
+            return Ok((ends, Cut::Unknown));
+        }
+        let at_mm = enough_mm.max(low_mm + room_mm);
+        Ok((ends, growth.cut(at_mm, at_mm < high_mm - room_mm)))
+    }
+
+    /// Of the tips over corners the one at which two parts are nearest, and how their distance grows from where
+    /// they are farthest apart; the first only where it is alone so near.
+    fn nearest_and_farthest(
+        &self,
+        tool: &Placed,
+        bodies: &[Placed],
+        parts: &Witness,
+    ) -> Result<(Option<Vec3>, Option<Growth>), CannotAsk> {
+        let tool = std::slice::from_ref(tool);
+        let (mut near, mut far) = (None, None);
+        let (mut least_mm, mut most_mm) = (f64::INFINITY, APART_MM);
+        for tip in &self.held.tips {
+            let (gap_mm, witness) = parts_gap(tool, bodies, &self.way_to(tip), parts)?;
+            if gap_mm < least_mm {
+                (near, least_mm) = (Some(*tip), gap_mm);
+            }
+            if let Some(witness) = witness.filter(|_| gap_mm > most_mm) {
+                most_mm = gap_mm;
+                far = Some(Growth {
+                    tip: *tip,
+                    gap_mm,
+                    normal: (witness.point_a - witness.point_b) / gap_mm,
+                    point_from_tip: self.held.middle - self.held.middle_tip(),
+                });
+            }
+        }
+        Ok((near, far))
     }
 
     /// How far the angle moves the element and the bodies against one another, and room for rounding.
@@ -203,8 +326,14 @@ impl<'e> ElementQuestion<'e> {
         }))
     }
 
-    /// Whether the element keeps its gap, and `more_mm`, at tips and on the ways down to them.
-    fn keeps(&mut self, growing: &Growing, more_mm: f64, tips: &[Vec3]) -> Result<bool, CannotAsk> {
+    /// Whether the element keeps its gap, and `more_mm`, at tips and on the ways down to them; else what is
+    /// too near, where that is known.
+    fn keeps(
+        &mut self,
+        growing: &Growing,
+        more_mm: f64,
+        tips: &[Vec3],
+    ) -> Result<Result<(), Option<Witness>>, CannotAsk> {
         let enough_mm = growing.wanted_mm + more_mm;
         let plane = self.held.plane;
         let of_plane = |hint: &Option<(u32, Witness)>| {
@@ -219,25 +348,11 @@ impl<'e> ElementQuestion<'e> {
         let tool = self.placed(growing.shape.clone());
         let gap = group_gap(std::slice::from_ref(&tool), self.bodies, &ways, &ask)?;
         if gap.lo_mm >= enough_mm {
-            return Ok(true);
+            return Ok(Ok(()));
         }
-        let witness = gap.witness.map(|witness| (plane, witness));
-        self.hints[0] = witness.or(self.hints[0]);
-        Ok(false)
-    }
-
-    /// Whether a tip over a corner is surely free, or surely stopped: then an edge of what is reached
-    /// may go through the cell.
-    fn has_sure_corner(&mut self, growing: &Growing, moved_mm: f64) -> Result<bool, CannotAsk> {
-        for corner in 0..self.held.tips.len() {
-            let tip = self.held.tips[corner];
-            if self.keeps(growing, moved_mm, &[tip])?
-                || self.stop(growing, moved_mm, &tip)?.is_some()
-            {
-                return Ok(true);
-            }
-        }
-        Ok(false)
+        let hint = gap.witness.map(|witness| (plane, witness));
+        self.hints[0] = hint.or(self.hints[0]);
+        Ok(Err(gap.witness))
     }
 
     /// What shows that the element does not keep its gap less `less_mm` at a tip, or on the way down
@@ -295,7 +410,8 @@ impl<'e> ElementQuestion<'e> {
         for tip in &self.held.tips {
             let tool = std::slice::from_ref(&stopping.tool);
             let way = self.way_to(tip);
-            if parts_gap_mm(tool, self.sound_bodies(), &way, parts)? >= stopping.near_mm {
+            let (gap_mm, _) = parts_gap(tool, self.sound_bodies(), &way, parts)?;
+            if gap_mm >= stopping.near_mm {
                 return Ok(false);
             }
         }

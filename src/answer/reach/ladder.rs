@@ -368,18 +368,26 @@ fn wider(profile: &Profile, by_mm: f64) -> Profile {
 const BALL_CUTS: u32 = 12;
 
 /// What stays within a profile wherever it is moved by so much across its axis; `None` where nothing
-/// does. A ball narrower than that is cut to rings inside it.
+/// does. Of a ball narrower than that rings inside it are left, and a smaller ball.
 pub(super) fn narrower(profile: &Profile, by_mm: f64) -> Option<Profile> {
     let pieces = profile.pieces.iter().filter_map(|piece| {
         let narrow = |ring: &ProfileRing| ProfileRing {
             radius_mm: ring.radius_mm - by_mm,
             ..*ring
         };
-        let mut rings = Vec::new();
+        let (mut rings, mut balls) = (Vec::new(), Vec::new());
         for ring in &piece.rings {
             if ring.radius_mm >= by_mm {
                 rings.push(narrow(ring));
                 continue;
+            }
+            let ball_mm = ring.ball_mm - (by_mm - ring.radius_mm);
+            if ball_mm > 0.0 {
+                balls.push(ProfileRing {
+                    radius_mm: 0.0,
+                    ball_mm,
+                    ..*ring
+                });
             }
             for cut in 0..=BALL_CUTS {
                 let turn = std::f64::consts::PI * f64::from(cut) / f64::from(BALL_CUTS);
@@ -406,6 +414,7 @@ pub(super) fn narrower(profile: &Profile, by_mm: f64) -> Option<Profile> {
             }
         }
         left.extend(rings.into_iter().filter(|ring| ring.radius_mm >= 0.0));
+        left.extend(balls);
         (!left.is_empty()).then_some(ProfilePiece { rings: left })
     });
     let pieces: Vec<ProfilePiece> = pieces.collect();

@@ -38,6 +38,7 @@ pub mod model;
 mod obstacle;
 mod open;
 mod part;
+mod patch;
 pub mod pieces;
 mod place;
 mod plane;
@@ -47,6 +48,7 @@ mod stages;
 mod surface;
 mod tally;
 mod tools;
+mod travel;
 
 use super::check::{CheckError, Progress};
 use super::scene::ShapeStore;

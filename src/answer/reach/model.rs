@@ -186,16 +186,6 @@ impl Bands {
             .push([low_deg + turn_deg, high_deg + turn_deg]);
     }
 
-    /// Adds all of another's, which come after its own.
-    pub(super) fn append(&mut self, later: &Self) {
-        for [low_deg, high_deg] in &later.reached_deg {
-            self.free(*low_deg, *high_deg);
-        }
-        for [low_deg, high_deg] in &later.undecided_deg {
-            self.undecided(*low_deg, *high_deg);
-        }
-    }
-
     /// The same with the rotary gone on by so many degrees, for a rotary without limits.
     pub(super) fn turned(&self, by_deg: f64) -> Self {
         let all = |list: &[[f64; 2]]| {

@@ -1,53 +1,68 @@
 //! Intervals of angle, halved level by level until each is settled.
 //!
-//! Cells become as small as the angle asks for, where smaller ones tell more: what is undecided about the
-//! edge of what is reached then shrinks with the interval.
+//! Pieces of the surface are cut along the edge of what is reached, as near to it as the angle allows: what is
+//! undecided there then shrinks with the interval, and the number of pieces hardly grows.
 
 use super::bands::BandQuestion;
 use super::cells::Cell;
 use super::model::Bands;
+use super::patch::{Edge, Patch};
 use super::place::{Kind, Place};
 use crate::gap::{CannotAsk, Witness};
+use rayon::prelude::*;
 use std::sync::atomic::Ordering;
 
-/// An interval no wider than this share of what is asked for is not halved: what is left undecided
-/// about the end of a band is then some 0.01 degree wide for 0.01 degree and a part of 100 mm.
-const FINEST_OF_ASKED: f64 = 0.25;
+/// An interval no wider than this share of what is asked for is not halved: the end of a band takes some of
+/// them, more where the share changes slowly.
+const FINEST_OF_ASKED: f64 = 0.125;
 
-/// A cell is split where it is larger than this many times what the angle moves.
-const CELL_TO_MOVE: f64 = 16.0;
+/// A piece of which no edge is known is halved where it is larger than this many times what the angle moves.
+const CELL_TO_MOVE: f64 = 4.0;
 
 /// Nothing would tell more: a cell of which this was found at so many angles, one after the other, is
 /// given up.
 const HOPELESS: u8 = 2;
 
-/// So many questions about cells of a face, for ends of bands to 0.01 degree.
-const QUESTIONS: f64 = 4e6;
+/// So many questions about pieces of a face, for ends of bands to 0.01 degree.
+const QUESTIONS: f64 = 2e6;
 
-/// A first interval may take so many at least.
-const LEAST_QUESTIONS: f64 = 5e3;
-
-/// How many questions each of some first intervals may take: the coarser the ends are wanted, the fewer.
-pub fn questions(intervals: usize, to_deg: f64) -> u32 {
-    let coarse = (0.01 / to_deg).powf(0.25).min(1.0);
-    (QUESTIONS * coarse / intervals.max(1) as f64).max(LEAST_QUESTIONS) as u32
+/// How many questions there may be about one face: the coarser the ends are wanted, the fewer.
+fn questions(to_deg: f64) -> u64 {
+    (QUESTIONS * (0.01 / to_deg).powf(0.25).min(1.0)) as u64
 }
 
-/// A cell that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
+/// A piece that is neither free nor stopped so far, with what is proved of it: that holds for its pieces and
 /// for narrower intervals too, and is not asked again.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 pub struct Open {
-    pub cell: Cell,
+    pub patch: Patch,
     /// A bit for each element and kind of body that keeps its gap, and one for travel.
     pub proved: u64,
     /// At how many angles, one after the other, nothing would have told more.
     pub hopeless: u8,
 }
 
+impl Open {
+    fn pieces(self, cut: impl Fn(Patch) -> Vec<Patch>) -> impl Iterator<Item = Self> {
+        let Self {
+            patch,
+            proved,
+            hopeless,
+        } = self;
+        cut(patch).into_iter().map(move |patch| Self {
+            patch,
+            proved,
+            hopeless,
+        })
+    }
+}
+
 /// A cell over an interval of angle.
 pub enum Over {
     Free,
     Stopped,
+    /// Pieces on either side of the edge tell more.
+    Cut(Edge),
     Mixed(Next),
 }
 
@@ -64,8 +79,8 @@ pub enum Next {
 
 impl Next {
     /// Smaller cells, unless the angle moves what they meet farther than they are large.
-    pub fn smaller(cell: &Cell, moved_mm: f64) -> Self {
-        if cell.longest_mm() < CELL_TO_MOVE * moved_mm {
+    pub fn smaller(patch: &Patch, moved_mm: f64) -> Self {
+        if patch.longest_mm() < CELL_TO_MOVE * moved_mm {
             Self::Narrower
         } else {
             Self::Smaller
@@ -136,35 +151,46 @@ struct Interval {
 }
 
 impl BandQuestion<'_> {
-    /// The bands within an interval, with so many questions. `found` has the area of all cells.
+    /// The bands between the first and the last of some ends of intervals. `found` has the area of all cells.
     pub(super) fn settled(
         &self,
-        ends_deg: [f64; 2],
+        ends_deg: &[f64],
         cells: &[Cell],
         found: Found,
-        mut questions: u32,
     ) -> Result<Bands, CannotAsk> {
         let open = |cell: &Cell| Open {
-            cell: *cell,
+            patch: Patch::from(cell),
             proved: 0,
             hopeless: 0,
         };
-        let mut level = vec![Interval {
-            ends_deg,
+        let first = |ends: &[f64]| Interval {
+            ends_deg: [ends[0], ends[1]],
             open: cells.iter().map(open).collect(),
             found,
             hints: vec![[None; 2]; self.ready.elements.len() * KINDS],
-        }];
+        };
+        let mut level: Vec<Interval> = ends_deg.windows(2).map(first).collect();
+        let mut left = questions(self.to_deg);
         let mut all = Vec::new();
         while !level.is_empty() {
-            let mut next = Vec::new();
-            for mut interval in level {
-                match self.ask_over(&mut interval, &mut questions)? {
+            // The same for each, whichever thread comes first.
+            let each = left / level.len() as u64;
+            let asked: Vec<(Interval, Option<Settled>, u64)> = level
+                .into_par_iter()
+                .map(|mut interval| {
+                    let mut questions = each;
+                    let settled = self.ask_over(&mut interval, &mut questions)?;
+                    Ok((interval, settled, each - questions))
+                })
+                .collect::<Result<_, CannotAsk>>()?;
+            level = Vec::new();
+            for (interval, settled, used) in asked {
+                left -= used;
+                match settled {
                     Some(settled) => all.push((interval.ends_deg, settled)),
-                    None => next.extend(interval.halves()),
+                    None => level.extend(interval.halves()),
                 }
             }
-            level = next;
         }
         all.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]));
         let mut bands = Bands::default();
@@ -182,7 +208,7 @@ impl BandQuestion<'_> {
     fn ask_over(
         &self,
         interval: &mut Interval,
-        questions: &mut u32,
+        questions: &mut u64,
     ) -> Result<Option<Settled>, CannotAsk> {
         if self.stop.load(Ordering::Relaxed) {
             return Ok(Some(Settled::Undecided));
@@ -191,24 +217,26 @@ impl BandQuestion<'_> {
         let place = Place::new(self, interval.ends_deg)?;
         let mut open = std::mem::take(&mut interval.open);
         let is_finest = high_deg - low_deg <= self.finest_deg();
-        // Then smaller cells are all that may still tell more.
-        let splits_all = |cell: &Cell| is_finest && cell.halves().is_some();
         while let Some(mut asked) = open.pop() {
             *questions = questions.saturating_sub(1);
             if *questions == 0 {
                 return Ok(Some(Settled::Undecided));
             }
             let found = &mut interval.found;
+            let area_mm2 = asked.patch.area_mm2();
             match self.over(&mut asked, &place, &mut interval.hints)? {
-                Over::Free => found.free_mm2 += asked.cell.area_mm2(),
-                Over::Stopped => found.stopped_mm2 += asked.cell.area_mm2(),
-                Over::Mixed(Next::Nothing) if !is_finest && asked.hopeless + 1 >= HOPELESS => {
-                    found.given_up_mm2 += asked.cell.area_mm2();
-                }
-                Over::Mixed(next) if next == Next::Smaller || splits_all(&asked.cell) => {
-                    let halves = asked.cell.halved();
-                    open.extend(halves.map(|cell| Open { cell, ..asked }));
+                Over::Free => found.free_mm2 += area_mm2,
+                Over::Stopped => found.stopped_mm2 += area_mm2,
+                Over::Cut(edge) => {
+                    open.extend(asked.pieces(|patch| patch.cut(&edge, &place.part[1])));
                     continue;
+                }
+                Over::Mixed(Next::Smaller) => {
+                    open.extend(asked.pieces(Patch::halved));
+                    continue;
+                }
+                Over::Mixed(Next::Nothing) if !is_finest && asked.hopeless + 1 >= HOPELESS => {
+                    found.given_up_mm2 += area_mm2;
                 }
                 Over::Mixed(next) => {
                     asked.hopeless = if next == Next::Nothing {

@@ -38,7 +38,7 @@ pub struct Held {
 impl Held {
     /// The tip over the middle of the cell.
     pub fn middle_tip(&self) -> Vec3 {
-        (self.tips[0] + self.tips[1] + self.tips[2]) / 3.0
+        self.tips.iter().sum::<Vec3>() / self.tips.len() as f64
     }
 
     /// How far up the way down begins.
