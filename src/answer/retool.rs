@@ -8,11 +8,12 @@ pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
     let mut changed = tool.clone();
     changed.gauge_length_mm = tool.gauge_length_mm + (stick_out_mm - tool.stick_out_mm);
     changed.stick_out_mm = stick_out_mm;
+    changed.neck = shank_up_to(&tool.neck, tool.stick_out_mm, stick_out_mm);
     changed.shank = shank_up_to(&tool.shank, tool.stick_out_mm, stick_out_mm);
     changed
 }
 
-/// The shank cut off at the holder face, or its top carried on up to it.
+/// Neck or shank cut off at the holder face, or the top carried on up to it.
 fn shank_up_to(shank: &Profile, old_top_mm: f64, top_mm: f64) -> Profile {
     let mut pieces: Vec<ProfilePiece> = Vec::new();
     for piece in &shank.pieces {

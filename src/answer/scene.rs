@@ -289,7 +289,7 @@ impl<'a> Scene<'a> {
         Some(format!("{} ({state}) of seat {}", part.name, seat.name))
     }
 
-    /// The elements of a tool group: flutes, shank, holder, nose bodies, head bodies.
+    /// The elements of a tool group: flutes, neck, shank, holder, nose bodies, head bodies.
     ///
     /// # Errors
     /// As [`Scene::new`].
@@ -311,6 +311,7 @@ impl<'a> Scene<'a> {
             Ok::<(), CannotAsk>(())
         };
         push(Element::Flutes, "flutes", &tool.flutes, Pose::identity())?;
+        push(Element::Neck, "neck", &tool.neck, Pose::identity())?;
         push(Element::Shank, "shank", &tool.shank, Pose::identity())?;
         push(Element::Holder, "holder", &tool.holder, at_face)?;
         let machine = &self.setup.machine;

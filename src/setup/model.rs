@@ -241,7 +241,9 @@ pub struct Tool {
     pub bore_depth_mm: Option<f64>,
     /// Cutting part, in the tool frame.
     pub flutes: Profile,
-    /// Neck and shank up to the holder face, in the tool frame.
+    /// Neck from the edges to LU, in the tool frame; nothing where it is as wide as the shank.
+    pub neck: Profile,
+    /// Shank from there up to the holder face, in the tool frame.
     pub shank: Profile,
     /// Holder in the frame of the holder face (height 0 at the face).
     pub holder: Profile,

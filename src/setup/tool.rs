@@ -48,6 +48,7 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
     let stick_out_mm = lengths.stick_out_mm;
     let edge_mm = cutting.edge_mm.min(stick_out_mm);
     let neck_mm = neck_mm.unwrap_or(shank_mm.min(2.0 * cutting.radius_mm));
+    let [neck, shank] = behind(edge_mm, &lengths, neck_mm / 2.0, shank_mm / 2.0);
     let plunges = !matches!(file.kind, ToolKind::FaceMill | ToolKind::GrooveMill);
     Some(Tool {
         number: file.number,
@@ -68,7 +69,8 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
         bore_depth_mm: lengths.bore_mm,
         thread_depth_mm: thread_depth_mm(spot, file),
         flutes: profile(cutting.pieces(stick_out_mm)),
-        shank: shank(edge_mm, &lengths, neck_mm / 2.0, shank_mm / 2.0),
+        neck,
+        shank,
         holder: holder.cut_at(lengths.gauge_mm - stick_out_mm),
     })
 }
@@ -81,19 +83,17 @@ const fn profile(pieces: Vec<super::model::ProfilePiece>) -> Profile {
 }
 
 /// Neck from the edges to LU, shank from there to the holder face.
-fn shank(edge_mm: f64, lengths: &Lengths, neck_mm: f64, shank_mm: f64) -> Profile {
+fn behind(edge_mm: f64, lengths: &Lengths, neck_mm: f64, shank_mm: f64) -> [Profile; 2] {
     let usable_mm = lengths
         .usable_mm
         .clamp(edge_mm, lengths.stick_out_mm.max(edge_mm));
     let neck = frustum((neck_mm, edge_mm), (neck_mm, usable_mm));
     let above = frustum((shank_mm, usable_mm), (shank_mm, lengths.stick_out_mm));
     if neck_mm == shank_mm {
-        return profile(pieces(&[
-            (neck_mm, edge_mm),
-            (shank_mm, lengths.stick_out_mm),
-        ]));
+        let whole = pieces(&[(neck_mm, edge_mm), (shank_mm, lengths.stick_out_mm)]);
+        return [Vec::new(), whole].map(profile);
     }
-    profile(neck.into_iter().chain(above).collect())
+    [neck, above].map(|piece| profile(piece.into_iter().collect()))
 }
 
 fn reference_height(spot: &Spot<'_>, file: &ToolFile, cutting: &Cutting) -> f64 {

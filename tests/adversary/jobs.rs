@@ -63,13 +63,24 @@ fn a_gouge_just_beyond_the_tolerance() {
 #[test]
 fn a_shank_as_wide_as_its_cutter_in_a_deep_slot() {
     let deep = POCKET.replace("depth = 20", "depth = 38");
-    let shop = Shop::with_cuts(&cut("pocket", 2, &deep))
-        .mesh("finished.stl", &pocketed([25.0, 30.0], 8.0))
-        .change("tools.toml", "APMX = 32\nLU = 40", "APMX = 20\nLU = 40")
-        .change("job.toml", "feature = {", "pass_depth = 10\nfeature = {");
-    assert_trouble(&shop, Verdict::Close, TroubleKind::Rubs);
+    let shop = || {
+        Shop::with_cuts(&cut("pocket", 2, &deep))
+            .mesh("finished.stl", &pocketed([25.0, 30.0], 8.0))
+            .change("tools.toml", "APMX = 32\nLU = 40", "APMX = 20\nLU = 40")
+            .change("job.toml", "feature = {", "pass_depth = 10\nfeature = {")
+    };
+    assert_trouble(&shop(), Verdict::Close, TroubleKind::Rubs);
     // A neck keeps the difference of the radii.
-    assert_clear(&shop.change("tools.toml", "LU = 40", "LU = 42\nBD = 11"));
+    let necked = shop().change("tools.toml", "LU = 40", "LU = 42\nBD = 11");
+    assert_clear(&necked);
+    // So it does under a shank that is wider than the flutes, and stays over the slot.
+    let wide = |usable: &str| {
+        let necked = shop().change("tools.toml", "LU = 40", &format!("{usable}\nBD = 11"));
+        necked.change("tools.toml", "OAL = 92\nDMM = 16", "OAL = 110\nDMM = 20")
+    };
+    assert_clear(&wide("LU = 42"));
+    assert_trouble(&wide("LU = 39"), Verdict::Close, TroubleKind::Close);
+    assert_trouble(&wide("LU = 36"), Verdict::Clash, TroubleKind::Clash);
 }
 
 #[test]

@@ -130,3 +130,46 @@ fn slots_of_many_sizes() {
     }
     shares.done();
 }
+
+/// A neck slimmer than the flutes follows them, under a shank wider than the slot that stays over it.
+///
+/// With LU as the height of the shank's lower end: the floor as with a slim shank where that is `d + g` or more,
+/// else nothing; up a wall the highest `min(d, LU - g)`. A neck as wide as the flutes rubs: it keeps its gap.
+///
+/// Source: own derivation, as above.
+#[test]
+fn a_neck_follows_under_a_wide_shank() {
+    let slot = Slot {
+        width_mm: 16.0,
+        length_mm: 60.0,
+        depth_mm: 20.0,
+    };
+    let part = pocketed([8.0, 30.0], 26.0);
+    let mut shares = Shares::default();
+    for (usable, neck, floor, wall_mm) in [
+        (23.0, "9.0", slot.floor(0.0, 10.0), 20.0),
+        (21.0, "9.0", 0.0, 19.0),
+        (12.0, "9.0", 0.0, 10.0),
+        (23.0, "10.0", slot.floor(GAP_MM, 10.0), 6.0),
+    ] {
+        let mill = Mill {
+            flutes_mm: 8.0,
+            shank_mm: 20.0,
+            ..Mill::slim(21, "end-mill", 10.0)
+        };
+        let shop = shop(&[mill], &part).change(
+            "tools.toml",
+            "LU = 8.0",
+            &format!("LU = {usable:?}\nBD = {neck}"),
+        );
+        let answer = asked(&shop, &[21], &[0.0], 0.25);
+        let found = |area: f64| share_at(&answer, 21, 0.0, of_area(area));
+        let what = format!("LU {usable}, neck {neck}");
+        let on_floor = found(slot.width_mm * slot.length_mm);
+        shares.within(on_floor, floor, GOUGED, 0.11, &format!("{what}, floor"));
+        let on_wall = found(slot.length_mm * slot.depth_mm);
+        let wall = slot.wall(10.0, wall_mm);
+        shares.within(on_wall, wall, GOUGED, 0.06, &format!("{what}, wall"));
+    }
+    shares.done();
+}

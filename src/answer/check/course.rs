@@ -79,6 +79,7 @@ pub fn course(
     };
     let all = [
         Element::Flutes,
+        Element::Neck,
         Element::Shank,
         Element::Holder,
         Element::Nose,

@@ -89,7 +89,7 @@ pub struct CutJudgement {
 pub fn wanted_of(wanted: &Wanted, element: Element) -> WantedGap {
     match element {
         Element::Flutes => wanted.flutes,
-        Element::Shank => wanted.shank,
+        Element::Neck | Element::Shank => wanted.shank,
         Element::Holder => wanted.holder,
         Element::Nose => wanted.nose,
         Element::Head => wanted.head,

@@ -12,7 +12,7 @@ use super::judge::Judge;
 use super::measure::{Mover, Standing};
 use super::model::{Element, Measured, TroubleKind};
 use super::moment::Moment;
-use super::own_part::corridor_mm;
+use super::own_part::{FOLLOWING, corridor_mm};
 use super::run::Judged;
 use super::sweep::{CutMotion, Sweep};
 use super::violation::{Site, Violation};
@@ -199,7 +199,8 @@ impl<'k> KnownCut<'k> {
     /// Whether what may enter the own part is the same, and how far.
     pub(super) fn is_like(&self, moment: &Moment<'_>) -> bool {
         let (old, new) = (self.moment.tool, moment.tool);
-        old.flutes == new.flutes && corridor_mm(old) == corridor_mm(new)
+        let corridors = |tool| FOLLOWING.map(|element| corridor_mm(tool, element));
+        old.flutes == new.flutes && corridors(old) == corridors(new)
     }
 
     /// The same element in the same sweep before the change, with all bodies of the moment.

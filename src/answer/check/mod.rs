@@ -13,7 +13,7 @@ pub mod model;
 mod moment;
 mod moves;
 mod overlap;
-mod own_part;
+pub mod own_part;
 pub mod plan;
 mod region;
 mod reliance;

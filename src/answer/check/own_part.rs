@@ -1,5 +1,5 @@
-//! What of the cutter may enter the part it cuts: flutes down to the finished form, and a shank in
-//! the corridor behind them.
+//! What of the cutter may enter the part it cuts: flutes down to the finished form, and neck and
+//! shank in the corridor behind them.
 
 use super::erode::eroded;
 use super::judge::{CutJudgement, Judge};
@@ -14,31 +14,36 @@ use crate::setup::model::{Profile, Tool};
 use nalgebra::Point3;
 use std::sync::Arc;
 
-/// Difference of the radii of flutes and shank; `None` where the shank is the wider.
+/// What may follow the flutes.
+pub const FOLLOWING: [Element; 2] = [Element::Neck, Element::Shank];
+
+/// Difference of the radii of the flutes and what follows them; `None` where that is the wider, or follows
+/// nothing.
 #[must_use]
-pub fn corridor_mm(tool: &Tool) -> Option<f64> {
+pub fn corridor_mm(tool: &Tool, element: Element) -> Option<f64> {
+    let follower = match element {
+        Element::Neck => &tool.neck,
+        Element::Shank => &tool.shank,
+        _ => return None,
+    };
     let widest = |profile: &Profile| {
         let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
         rings
             .map(|ring| ring.radius_mm + ring.ball_mm)
             .fold(0.0, f64::max)
     };
-    let difference_mm = widest(&tool.flutes) - widest(&tool.shank);
+    let difference_mm = widest(&tool.flutes) - widest(follower);
     (difference_mm >= -1e-9).then_some(difference_mm.max(0.0))
 }
 
 impl Judge<'_> {
-    /// Whether an element may enter the part's own stock while it cuts: flutes, and a shank no
+    /// Whether an element may enter the part's own stock while it cuts: flutes, and a neck or shank no
     /// wider than the flutes, in the corridor that they have swept.
     pub(super) fn may_enter(&self, moment: &Moment<'_>, element: Element) -> bool {
-        match element {
-            Element::Flutes => true,
-            Element::Shank => corridor_mm(moment.tool).is_some(),
-            _ => false,
-        }
+        element == Element::Flutes || corridor_mm(moment.tool, element).is_some()
     }
 
-    /// Flutes against the finished part, and a following shank against the part after the cut.
+    /// Flutes against the finished part, and a following neck or shank against the part after the cut.
     pub(super) fn own_contact(
         &self,
         moment: &Moment<'_>,
@@ -49,6 +54,7 @@ impl Judge<'_> {
     ) -> Result<(), CannotAsk> {
         let (profile, standing) = match mover.element {
             Element::Flutes => (&moment.tool.flutes, &moment.own_last),
+            Element::Neck => (&moment.tool.neck, &moment.own_after),
             _ => (&moment.tool.shank, &moment.own_after),
         };
         let gouge_mm = self.gouge_mm(standing, sweep);
@@ -71,8 +77,8 @@ impl Judge<'_> {
             common_from_body: mover.placed.common_from_body,
         };
         let core_apart = apart(&core, &standing.placed, swept, &asked)?;
-        let is_shank = mover.element == Element::Shank;
-        let thread_mm = if core_apart == Some(true) || is_shank {
+        let follows = mover.element != Element::Flutes;
+        let thread_mm = if core_apart == Some(true) || follows {
             None
         } else {
             self.thread_mm(moment, sweep, mover, swept, gouge_mm)?
@@ -82,7 +88,7 @@ impl Judge<'_> {
         } else if core_apart != Some(true) {
             let kind = if core_apart.is_none() {
                 TroubleKind::Undecided
-            } else if is_shank {
+            } else if follows {
                 TroubleKind::Clash
             } else {
                 TroubleKind::Gouge
@@ -94,7 +100,7 @@ impl Judge<'_> {
             };
             let violation = self.own_violation(moment, mover, standing, kind, verdict, swept)?;
             judgement.violations.push(violation);
-        } else if is_shank {
+        } else if follows {
             self.follow(moment, sweep, mover, swept, judgement)?;
         }
         Ok(())
@@ -105,7 +111,7 @@ impl Judge<'_> {
         self.scene.setup.gouge_mm + standing.body.gouge_chord_mm + sweep.allowance_mm
     }
 
-    /// A following shank that is out of the material: does it rub, and by how much does it follow.
+    /// A following neck or shank that is out of the material: does it rub, and by how much does it follow.
     fn follow(
         &self,
         moment: &Moment<'_>,
@@ -123,7 +129,7 @@ impl Judge<'_> {
         else {
             return Ok(());
         };
-        let difference_mm = corridor_mm(moment.tool).unwrap_or(0.0);
+        let difference_mm = corridor_mm(moment.tool, mover.element).unwrap_or(0.0);
         let gouge_mm = self.gouge_mm(&moment.own_after, sweep);
         if difference_mm > gouge_mm {
             // Nearer than the flutes' own wall: not in the corridor, so the wanted gap holds.
@@ -132,7 +138,8 @@ impl Judge<'_> {
                     .violations
                     .push(self.gap_violation(moment, found.measured, found.body));
             } else {
-                judgement.corridor_mm = Some(difference_mm);
+                let told_mm = judgement.corridor_mm.unwrap_or(difference_mm);
+                judgement.corridor_mm = Some(told_mm.min(difference_mm));
             }
             return Ok(());
         }

@@ -247,7 +247,7 @@ fn whole(elements: &[DrawnElement], points_mm: [[f64; 2]; 2], close: &Extent) ->
     let turning = |element: &&DrawnElement| {
         matches!(
             element.element,
-            Element::Flutes | Element::Shank | Element::Holder
+            Element::Flutes | Element::Neck | Element::Shank | Element::Holder
         )
     };
     let lines = elements.iter().filter(turning).flat_map(|e| &e.outlines);

@@ -121,7 +121,7 @@ impl<'e> ElementQuestion<'e> {
     /// Asks.
     pub fn answer(mut self) -> Result<ElementOver, CannotAsk> {
         let what = &self.asked.ready.elements[self.element];
-        let follows = what.element == Element::Shank && self.asked.ready.shank_follows;
+        let follows = self.asked.ready.follows.contains(&what.element);
         if self.bodies.is_empty() || (self.kind == Kind::Own && follows) {
             return Ok(ElementOver::Free);
         }

@@ -6,13 +6,14 @@ use super::model::Reason;
 use crate::answer::check::erode::eroded;
 use crate::answer::check::judge::wanted_of;
 use crate::answer::check::model::Element;
+use crate::answer::check::own_part::{FOLLOWING, corridor_mm};
 use crate::answer::scene::{Scene, ToolElement, revolved};
 use crate::gap::{CannotAsk, Placed, Shape, StackElement};
 use crate::setup::model::{Form, Profile, Setup, Tool};
 use nalgebra::Point3;
 use std::sync::Arc;
 
-/// A shank slimmer by this than its flutes counts as slimmer.
+/// A neck or shank slimmer by this than its flutes counts as slimmer.
 const SLIMMER_MM: f64 = 1e-3;
 
 /// A tool against the own part: its flutes, and its other elements.
@@ -37,8 +38,8 @@ pub struct ReadyTool<'s> {
     pub reach_mm: Vec<f64>,
     /// Their profiles; `None` for meshes.
     pub profiles: Vec<Option<Profile>>,
-    /// Whether the shank may follow wherever the flutes went.
-    pub shank_follows: bool,
+    /// What may follow wherever the flutes went: neck or shank.
+    pub follows: Vec<Element>,
     /// How many of the elements are no lids; those come last.
     pub without_lids: usize,
 }
@@ -50,13 +51,7 @@ impl<'s> ReadyTool<'s> {
     /// As [`Scene::tool_elements`].
     pub fn new(scene: &Scene<'s>, lids: &Lids, index: usize) -> Result<Self, CannotAsk> {
         let tool = &scene.setup.tools[index];
-        let widest = |profile: &Profile| {
-            let rings = profile.pieces.iter().flat_map(|piece| &piece.rings);
-            rings
-                .map(|ring| ring.radius_mm + ring.ball_mm)
-                .fold(0.0, f64::max)
-        };
-        let own = [&tool.flutes, &tool.shank, &tool.holder].map(Some);
+        let own = [&tool.flutes, &tool.neck, &tool.shank, &tool.holder].map(Some);
         let machine = &scene.setup.machine;
         let bodies = machine.nose.iter().chain(&machine.head);
         let of_bodies = bodies.map(|body| match &body.form {
@@ -86,7 +81,12 @@ impl<'s> ReadyTool<'s> {
             profiles,
             without_lids,
             elements,
-            shank_follows: widest(&tool.shank) < widest(&tool.flutes) - SLIMMER_MM,
+            follows: FOLLOWING
+                .into_iter()
+                .filter(|element| {
+                    corridor_mm(tool, *element).is_some_and(|slimmer_mm| slimmer_mm > SLIMMER_MM)
+                })
+                .collect(),
         })
     }
 
@@ -163,7 +163,7 @@ impl<'s> ReadyTool<'s> {
         for (index, element) in self.elements.iter().enumerate() {
             match (&element.shape, element.element) {
                 (_, Element::Flutes) => {}
-                (_, Element::Shank) if self.shank_follows => {}
+                (_, element) if self.follows.contains(&element) => {}
                 (Shape::Mesh(_), _) => meshes.push(index),
                 _ => others.push(index),
             }
@@ -206,8 +206,7 @@ impl<'s> ReadyTool<'s> {
     /// about.
     #[must_use]
     pub fn stopped(&self, element: usize, body: Option<&str>, touches: bool) -> Reason {
-        let is_shank = self.elements[element].element == Element::Shank;
-        if body.is_none() && is_shank {
+        if body.is_none() && FOLLOWING.contains(&self.elements[element].element) {
             return Reason::FlutesTooShort;
         }
         let element = self.elements[element].name.clone();

@@ -18,6 +18,7 @@ pub const fn phase(phase: Phase) -> &'static str {
 pub const fn element(element: Element) -> &'static str {
     match element {
         Element::Flutes => "flutes",
+        Element::Neck => "neck",
         Element::Shank => "shank",
         Element::Holder => "holder",
         Element::Nose => "nose",

@@ -123,7 +123,7 @@ fn numbers(setup: &Setup) -> Vec<f64> {
             tool.usable_length_mm,
             tool.shank_diameter_mm,
         ]);
-        for profile in [&tool.flutes, &tool.shank, &tool.holder] {
+        for profile in [&tool.flutes, &tool.neck, &tool.shank, &tool.holder] {
             form(&Form::Revolved(profile.clone().into()), &mut all);
         }
     }

@@ -208,10 +208,8 @@ fn kinds_need_their_codes() {
 fn profiles_have_their_closed_form_volumes() {
     let mill = tool("kind = \"end-mill\"\nDC = 16\nAPMX = 30\nLU = 35\nDMM = 20\nBD = 15");
     near(volume_mm3(&mill.flutes), PI * 64.0 * 30.0);
-    near(
-        volume_mm3(&mill.shank),
-        PI * (7.5 * 7.5 * 5.0 + 100.0 * 5.0),
-    );
+    near(volume_mm3(&mill.neck), PI * 7.5 * 7.5 * 5.0);
+    near(volume_mm3(&mill.shank), PI * 100.0 * 5.0);
     near(volume_mm3(&mill.holder), PI * 400.0 * 60.0);
     near(mill.gauge_length_mm, 100.0);
     // Point lengths by geometry: 0.18 D at 140 degrees, 0.30 D at 118.

@@ -116,7 +116,9 @@ pub struct GapValue {
 pub enum Element {
     /// Cutting part.
     Flutes,
-    /// Neck and shank.
+    /// Neck, where it is of another width than the shank.
+    Neck,
+    /// Shank.
     Shank,
     /// Holder.
     Holder,
