@@ -86,6 +86,13 @@ pub fn gap(gap: &GapValue) -> String {
     }
 }
 
+/// An overlap, rounded up.
+#[must_use]
+pub fn overlap(overlap_mm: f64) -> String {
+    let up = (overlap_mm * 100.0 - 1e-6).ceil() / 100.0;
+    format!("overlap {up:.2} mm")
+}
+
 /// What of a walk was walked.
 #[must_use]
 pub fn walked(walked: &Walked) -> String {
@@ -172,7 +179,7 @@ pub fn trouble(trouble: &Trouble) -> String {
 pub fn amount(trouble: &Trouble) -> Option<String> {
     let amount_mm = trouble.amount_mm?;
     let what = match trouble.kind {
-        TroubleKind::Clash | TroubleKind::RapidInStock => "overlap",
+        TroubleKind::Clash | TroubleKind::RapidInStock => return Some(overlap(amount_mm)),
         TroubleKind::ShortOfTravel => "short by",
         TroubleKind::Close => "missing",
         _ => "by",

@@ -53,9 +53,12 @@ pub(super) fn run(
         let message = "no cut of the job is left by this choice of cuts, seats, tools and index";
         return Err(CheckError::NotInJob(message.to_owned()));
     }
-    let judged = judge_all(&judge, plan, progress)?;
+    let mut judged = judge_all(&judge, plan, progress)?;
     halt(stop)?;
-    let troubles = trouble::troubles(&judge, &judged, options.remedies, progress)?;
+    let (troubles, deepest) = trouble::troubles(&judge, &judged, options.remedies, progress)?;
+    for deepest in deepest {
+        deepest.stand(&mut judged);
+    }
     let lengths = if options.lengths {
         lengths::lengths(&judge, &judged, progress)?
     } else {
