@@ -237,7 +237,7 @@ impl Judge<'_> {
     }
 
     /// The poses of a cut between its planes, and passes.
-    fn motion(&self, moment: &Moment<'_>, judgement: &mut CutJudgement) -> CutMotion {
+    pub(super) fn motion(&self, moment: &Moment<'_>, judgement: &mut CutJudgement) -> CutMotion {
         let planes = self.planes(moment);
         let wanted_mm = self.scene.setup.wanted.flutes.rest_mm;
         let motion = motion_of(moment.cut, moment.tool, planes, wanted_mm);

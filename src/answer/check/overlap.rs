@@ -38,7 +38,8 @@ impl Trial<'_> {
     /// none was found.
     ///
     /// The true least translation can be shorter, along a direction that is not tried. The moment is
-    /// the one at which the two part last: with the tool shifted so, they come nearest there.
+    /// the one at which the two part last: with the tool shifted so, they come nearest there. Of
+    /// several it is one at full depth, where that is known.
     pub(super) fn overlap(&self, violation: &Violation) -> Result<Option<Overlap>, CheckError> {
         let contact_only = without_wanted_gaps(self.judge.scene.setup);
         let mut shortest: Option<(f64, Vec3)> = None;
@@ -61,7 +62,13 @@ impl Trial<'_> {
         let shift_mm = direction * length_mm;
         let setup = shifted(&contact_only, violation.site, shift_mm, self);
         let parted = self.nearest(&setup, violation, shift_mm)?;
-        let place = parted.and_then(|parted| self.ends(violation, &parted, length_mm, shift_mm));
+        let low = match &parted {
+            Some(parted) => self.at_full_depth(&setup, violation, parted)?,
+            None => None,
+        };
+        // Full depth, where the overlap is as long there.
+        let mut parted = [low, parted].into_iter().flatten();
+        let place = parted.find_map(|parted| self.ends(violation, &parted, length_mm, shift_mm));
         Ok(Some(Overlap { length_mm, place }))
     }
 

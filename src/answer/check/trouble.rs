@@ -6,7 +6,7 @@ use super::plan::Stop;
 use super::run::{Judged, halt};
 use super::trial::Trial;
 use super::violation::{Site, Violation};
-use super::{CheckError, Progress};
+use super::{CheckError, CheckOptions, Progress};
 use crate::setup::model::Setup;
 use rayon::prelude::*;
 
@@ -45,7 +45,7 @@ impl Deepest {
 pub(super) fn troubles(
     judge: &Judge<'_>,
     judged: &Judged,
-    remedies: bool,
+    options: &CheckOptions,
     progress: &dyn Progress,
 ) -> Result<(Vec<Trouble>, Vec<Deepest>), CheckError> {
     let mut groups: Vec<Vec<&Violation>> = Vec::new();
@@ -58,8 +58,10 @@ pub(super) fn troubles(
             None => groups.push(vec![violation]),
         }
     }
-    if remedies {
+    if options.remedies {
         progress.stage("remedies", groups.len());
+    } else if options.overlaps {
+        progress.stage("overlaps", groups.len());
     }
     let trial = Trial { judge, judged };
     let mut told = groups
@@ -67,9 +69,11 @@ pub(super) fn troubles(
         .map(|group| {
             halt(judge.stop)?;
             let mut told = trouble(judge.scene.setup, judged, group);
-            let deepest = amount(&trial, group, remedies, &mut told)?;
-            if remedies {
+            let deepest = amount(&trial, group, options.overlaps, &mut told)?;
+            if options.remedies {
                 told.remedies = trial.remedies(group)?;
+            }
+            if options.remedies || options.overlaps {
                 progress.step();
             }
             Ok((told, deepest))
