@@ -309,7 +309,7 @@ fn about_line(page: &PageShow, at: &str, drawing: &GapDrawing, close: &Window) -
                 "The cross is where they touch; how deep they overlap is not seen here."
             }
         } @else if drawing.overlap_mm.is_some() {
-            "Here they overlap deepest: moved so far along the line, the tool is free."
+            "Along the line they overlap deepest here: moved so far, the tool is free of the body."
             @if flat { " The line is shorter than the overlap by the chord allowance, " (allowance) "." }
         } @else if flat {
             "The line is longer than the gap by the chord allowance, " (allowance) "."
