@@ -214,10 +214,11 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         marks::gap(context, state, eye, size, 1.0);
         marks::axes(context, &scene, eye, pos2(64.0, size[1] - 96.0));
         let painter = context.layer_painter(LayerId::background());
-        let at = pos2(14.0, size[1] - 12.0);
+        // The mark stands in front: a long line would push it out of the picture.
+        let at = pos2(40.0, size[1] - 12.0);
         let line = note(&painter, at, Align2::LEFT_BOTTOM, &caption(state), 15.0);
         if let Some(verdict) = verdict(state) {
-            let chip = line.right_center() + vec2(16.0, 0.0);
+            let chip = line.left_center() - vec2(15.0, 0.0);
             crate::dial::chip(&painter, chip, 10.0, verdict);
         }
     });

@@ -90,9 +90,10 @@ impl Trial<'_> {
         } else {
             shift_mm
         };
-        let back = |point_mm: [f64; 3]| (Vec3::from(point_mm) - shift_mm).into();
-        place.tool_mm = back(place.tool_mm);
-        place.tip_mm = place.tip_mm.map(back);
+        let shifted = [Some(&mut place.tool_mm), place.tip_mm.as_mut()];
+        for point_mm in shifted.into_iter().flatten() {
+            *point_mm = (Vec3::from(*point_mm) - shift_mm).into();
+        }
         place.overlap_mm = Some(length_mm);
         let apart_mm = (Vec3::from(place.machine_mm) - Vec3::from(place.tool_mm)).norm();
         let off_mm = (apart_mm - length_mm).abs();

@@ -159,7 +159,8 @@ fn judge_moves(
     let steps = judged.plan.index_moves(setup);
     let changes = judged.plan.tool_changes(setup);
     progress.stage("index moves", 2 * steps.len() + changes.len());
-    (judged.work_moves, judged.work_of) = judge_work_moves(judge, judged, &steps, progress)?;
+    let work = judge_work_moves(judge, judged, &steps, progress)?;
+    (judged.work_moves, judged.work_of) = (work.moves, work.work_of);
     judged.moves = steps
         .par_iter()
         .map(|step| {

@@ -25,6 +25,14 @@ impl WorkKey {
     }
 }
 
+/// What was judged of the work group's moves.
+pub(super) struct WorkMoves {
+    /// Each different one.
+    pub moves: Vec<(IndexMove, MoveJudgement)>,
+    /// For each step which of them is its own.
+    pub work_of: Vec<usize>,
+}
+
 /// The work group's own index moves: one judgement for all steps with the same angles, bodies
 /// and table position; and which of them is that of each step.
 pub(super) fn judge_work_moves(
@@ -32,7 +40,7 @@ pub(super) fn judge_work_moves(
     judged: &Judged,
     steps: &[IndexMove],
     progress: &dyn Progress,
-) -> Result<(Vec<(IndexMove, MoveJudgement)>, Vec<usize>), CheckError> {
+) -> Result<WorkMoves, CheckError> {
     let mut known: HashMap<WorkKey, usize> = HashMap::new();
     let mut distinct: Vec<&IndexMove> = Vec::new();
     let mut work_of = Vec::with_capacity(steps.len());
@@ -56,5 +64,5 @@ pub(super) fn judge_work_moves(
             Ok((**step, judgement))
         })
         .collect::<Result<_, CheckError>>()?;
-    Ok((moves, work_of))
+    Ok(WorkMoves { moves, work_of })
 }
