@@ -175,7 +175,7 @@ pub fn over_scene(context: &Context, state: &State, free: Rect, acts: &mut Vec<A
         let font = TextStyle::Body.resolve(&context.global_style());
         let text = context.fonts_mut(|fonts| fonts.layout(told.clone(), font, INK, inner));
         // As high as its words, and no higher than there is room: then it scrolls.
-        let height = (text.size().y + BUTTON + 2.0 * MARGIN).min(room.height());
+        let height = (text.size().y + BUTTON + 2.0 * MARGIN + 6.0).min(room.height());
         let at = Rect::from_min_size(room.min, vec2(room.width(), height));
         sheet(context, "notice", at, |ui| {
             let words = ui.available_height() - BUTTON;

@@ -303,14 +303,17 @@ fn about_line(page: &PageShow, at: &str, drawing: &GapDrawing, close: &Window) -
         (page.up(&format!("{at}/chord_allowance_mm"), measured.chord_allowance_mm))
     };
     let flat = measured.chord_allowance_mm > 0.0;
+    let [a, b] = drawing.points_mm;
+    let line_mm = (b[0] - a[0]).hypot(b[1] - a[1]);
     html! {
         @if is_touching(drawing, close) {
             @if measured.verdict == Verdict::Clash && drawing.overlap_mm.is_none() {
                 "The cross is where they touch; how deep they overlap is not seen here."
             }
-        } @else if drawing.overlap_mm.is_some() {
+        } @else if let Some(overlap_mm) = drawing.overlap_mm {
             "Along the line they overlap deepest here: moved so far, the tool is free of the body."
-            @if flat { " The line is shorter than the overlap by the chord allowance, " (allowance) "." }
+            // A gouge is counted from what the tool may touch: its line has the whole length.
+            @if flat && overlap_mm - line_mm > 0.5 * measured.chord_allowance_mm { " The line is shorter than the overlap by the chord allowance, " (allowance) "." }
         } @else if flat {
             "The line is longer than the gap by the chord allowance, " (allowance) "."
         }
