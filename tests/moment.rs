@@ -3,15 +3,20 @@
 
 #![allow(clippy::unwrap_used)]
 
-use lapidary::answer::check::model::{CheckAnswer, Measured, Phase, Trouble, Verdict};
+use lapidary::answer::check::model::{CheckAnswer, Measured, Phase, Trouble, TroubleKind, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check_with};
+use lapidary::answer::drawing::drawings;
+use lapidary::answer::drawing::model::GapDrawing;
 use lapidary::answer::moment::find::{Spot, stand, worst_spot};
 use lapidary::answer::moment::now::gap_now;
 use lapidary::answer::moment::walk::Walked;
 use lapidary::answer::otherwise::{Otherwise, gauge_limits_mm};
 use lapidary::answer::scene::{Scene, ShapeStore};
+use lapidary::gap::Outline;
 use lapidary::setup::load;
 use lapidary::setup::model::Setup;
+use lapidary::value::Vec3;
+use nalgebra::Point3;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
@@ -72,6 +77,98 @@ fn every_spot(name: &str) -> usize {
 fn the_gap_at_a_told_moment_is_the_told_gap() {
     assert!(every_spot("horizontal.toml") > 100);
     assert!(every_spot("vertical.toml") > 100);
+}
+
+/// Whether a point of the drawing lies in the material of some lines.
+fn within(outlines: &[Outline], [x, y]: [f64; 2]) -> bool {
+    let winding = |outline: &Outline| -> i32 {
+        let points = &outline.points_mm;
+        let edge = |at: usize| [points[at], points[(at + 1) % points.len()]];
+        let crossing = |[a, b]: [[f64; 2]; 2]| {
+            let right = (b[0] - a[0]) * (y - a[1]) - (x - a[0]) * (b[1] - a[1]) > 0.0;
+            match (a[1] <= y, b[1] <= y) {
+                (true, false) if right => 1,
+                (false, true) if !right => -1,
+                _ => 0,
+            }
+        };
+        (0..points.len()).map(edge).map(crossing).sum()
+    };
+    outlines.iter().map(winding).sum::<i32>() > 0
+}
+
+/// The overlap that is told can be measured in its drawing: its two ends are so far apart, all
+/// between them is tool and body both, and beyond them is only one.
+fn is_measured(drawing: &GapDrawing, told_mm: f64) {
+    let allowance_mm = drawing.measured.chord_allowance_mm;
+    let [tool, body] = drawing.points_mm;
+    let along = [body[0] - tool[0], body[1] - tool[1]];
+    let line_mm = along[0].hypot(along[1]);
+    assert!(
+        (line_mm + allowance_mm - told_mm).abs() < 0.005,
+        "{line_mm} but {told_mm}"
+    );
+    assert_eq!(drawing.overlap_mm, Some(told_mm));
+    let of_tool = drawing
+        .elements
+        .iter()
+        .find(|element| element.nearest)
+        .unwrap();
+    let of_body = drawing.bodies.iter().find(|body| body.nearest).unwrap();
+    let at = |share: f64| [0, 1].map(|i: usize| tool[i] + along[i] * share);
+    let beyond = 0.05 / line_mm;
+    for share in [beyond, 0.25, 0.5, 0.75, 1.0 - beyond] {
+        assert!(within(&of_tool.outlines, at(share)), "tool at {share}");
+        assert!(within(&of_body.outlines, at(share)), "body at {share}");
+    }
+    assert!(!within(&of_tool.outlines, at(-beyond)));
+    assert!(!within(&of_body.outlines, at(1.0 + beyond)));
+}
+
+#[test]
+fn a_told_overlap_can_be_measured_where_it_is_told() {
+    let setup = demo("horizontal.toml");
+    let store = ShapeStore::build(&setup).unwrap();
+    let options = CheckOptions {
+        lengths: false,
+        ..CheckOptions::default()
+    };
+    let never = AtomicBool::new(false);
+    let answer = check_with(&setup, &store, &options, &Silent, &never).unwrap();
+    let drawn = drawings(&setup, &answer).unwrap();
+    let scene = Scene::new(&setup, store).unwrap();
+    let mut overlaps = 0;
+    for (at, trouble) in answer.troubles.iter().enumerate() {
+        let Some(worst) = trouble
+            .worst
+            .as_ref()
+            .filter(|_| trouble.kind == TroubleKind::Clash)
+        else {
+            continue;
+        };
+        let (place, told_mm) = (worst.place.unwrap(), trouble.amount_mm.unwrap());
+        assert_eq!(place.overlap_mm, Some(told_mm));
+        is_measured(drawn.troubles[at].as_ref().unwrap(), told_mm);
+        // The window stands there too: the tool moved so far is free, and not before.
+        let stood = stand(&scene, &answer, Spot::Trouble(at)).unwrap();
+        let [tool, body] = [place.tool_mm, place.machine_mm].map(Vec3::from);
+        let way = (body - tool).normalize();
+        let verdict = |length_mm: f64| {
+            let mut moment = stood.moment.clone();
+            moment.tip = Point3::from(Vec3::from(place.tip_mm.unwrap()) + way * length_mm);
+            let gap = gap_now(&scene, &moment, &never).unwrap().unwrap();
+            gap.verdict
+        };
+        assert_eq!(stood.moment.tip, Point3::from(place.tip_mm.unwrap()));
+        assert_eq!(verdict(told_mm - 0.02), Verdict::Clash);
+        assert_eq!(verdict(told_mm + 0.02), Verdict::Close);
+        // The cut, or the move, is told at the same moment.
+        let leasts = answer.cuts.iter().map(|cut| &cut.least);
+        let mut leasts = leasts.chain(answer.index_moves.iter().map(|step| &step.least));
+        assert!(leasts.any(|least| least.as_ref() == Some(worst)));
+        overlaps += 1;
+    }
+    assert_eq!(overlaps, 2);
 }
 
 #[test]

@@ -180,6 +180,7 @@ pub(super) fn options(args: &AskArgs) -> CheckOptions {
         tolerance_mm: args.tolerance_mm,
         lengths: !args.no_lengths,
         remedies: !args.no_remedies,
+        overlaps: !args.no_remedies,
     }
 }
 

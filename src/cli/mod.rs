@@ -81,5 +81,6 @@ fn print(text: &str) -> Exit {
 
 /// One line on standard error. A closed standard error has no one to tell.
 fn say(line: impl Display) {
+    let line = crate::report::shown(&line.to_string());
     let _ = writeln!(std::io::stderr(), "{line}");
 }

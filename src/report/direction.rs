@@ -37,6 +37,13 @@ pub(super) const fn tamed(letter: char) -> char {
     if steers(letter) { REPLACED } else { letter }
 }
 
+/// Text of one line or more to be shown to a person as it is: characters that only steer the direction
+/// of writing are replaced by U+FFFD.
+#[must_use]
+pub fn shown(text: &str) -> String {
+    text.chars().map(tamed).collect()
+}
+
 /// The same HTML with every name, and every other run of words, that is written from right to left
 /// in an isolate of its own. `names` are escaped as in the HTML.
 ///
@@ -48,7 +55,7 @@ pub(super) fn isolated(html: &str, names: impl Iterator<Item = String>) -> Strin
         return html.to_owned();
     }
     let known = known(names);
-    let html: String = html.chars().map(tamed).collect();
+    let html = shown(html);
     let mut out = String::with_capacity(html.len());
     let mut rest = html.as_str();
     while let Some(letter) = rest.chars().next() {
@@ -69,8 +76,10 @@ pub(super) fn isolated(html: &str, names: impl Iterator<Item = String>) -> Strin
 /// Names that are written from right to left somewhere, by their first letter, the longest first.
 fn known(names: impl Iterator<Item = String>) -> HashMap<char, Vec<String>> {
     let mut known: HashMap<char, Vec<String>> = HashMap::new();
-    let tame = |name: String| name.chars().map(tamed).collect::<String>();
-    for name in names.map(tame).filter(|name| name.chars().any(turns)) {
+    for name in names
+        .map(|name| shown(&name))
+        .filter(|name| name.chars().any(turns))
+    {
         let first = name.chars().next();
         known
             .entry(first.unwrap_or(REPLACED))
@@ -116,7 +125,7 @@ fn run(text: &str) -> usize {
 mod tests {
     use super::*;
 
-    fn shown(html: &str, names: &[&str]) -> String {
+    fn in_page(html: &str, names: &[&str]) -> String {
         let shown = isolated(html, names.iter().map(|name| (*name).to_owned()));
         shown
             .replace(FIRST_STRONG_ISOLATE, "[")
@@ -147,24 +156,28 @@ mod tests {
             ("שָׁלוֹם 4", "[שָׁלוֹם] 4"),
         ];
         for (html, expected) in cases {
-            assert_eq!(shown(html, &names), expected);
+            assert_eq!(in_page(html, &names), expected);
         }
     }
 
     #[test]
     fn plain_text_keeps_its_bytes() {
         let plain = "<p>Gehäuse 外壳 &amp; 2.1 — ½ ü\u{0301}</p>";
-        assert_eq!(shown(plain, &["Gehäuse 外壳"]), plain);
+        assert_eq!(in_page(plain, &["Gehäuse 外壳"]), plain);
     }
 
     #[test]
     fn nothing_steers() {
         for steering in "\u{61c}\u{200e}\u{200f}\u{202a}\u{202b}\u{202c}\u{202d}\u{202e}\u{2066}\u{2067}\u{2068}\u{2069}".chars() {
             let name = format!("a{steering}b");
-            assert_eq!(shown(&name, &[&name]), "a\u{fffd}b");
+            assert_eq!(shown(&name), "a\u{fffd}b");
+            assert_eq!(in_page(&name, &[&name]), "a\u{fffd}b");
         }
         // A name that would leave its isolate stays in it.
         let name = "א\u{2069} 5";
-        assert_eq!(shown(&format!("{name} 1.2"), &[name]), "[א\u{fffd} 5] 1.2");
+        assert_eq!(
+            in_page(&format!("{name} 1.2"), &[name]),
+            "[א\u{fffd} 5] 1.2"
+        );
     }
 }

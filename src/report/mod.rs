@@ -19,6 +19,7 @@ pub mod page;
 pub mod reach;
 pub mod text;
 
+pub use direction::shown;
 pub use features::{FeaturesReport, features_json, features_schema, features_text, features_toml};
 pub use json::{JsonError, check_json, check_schema};
 pub use lengths_json::{lengths_json, lengths_schema};

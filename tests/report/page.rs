@@ -58,6 +58,7 @@ impl Demo {
             seats: vec!["1.1".to_owned(), "1.2".to_owned(), "2.1".to_owned()],
             lengths: false,
             remedies: false,
+            overlaps: false,
             ..CheckOptions::default()
         };
         let go_on = AtomicBool::new(false);

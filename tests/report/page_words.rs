@@ -96,25 +96,34 @@ fn a_gap_at_a_place_that_is_not_reached_says_so() {
     assert!(!reached.page(Unit::Mm).contains("not reached there"));
 }
 
-/// The cross of an overlap is no line, and who hears its description is told the same number.
+/// An overlap is a line of its length where it can be measured, and a cross where it cannot; who
+/// hears its description is told the same number.
 #[test]
 fn an_overlap_is_drawn_and_told_as_one() {
     let mut demo = Demo::new("horizontal.toml", &[3]);
-    let sentence = "The line is longer than the gap by the chord allowance";
+    let sentences = [
+        "The cross is where they touch",
+        "The line is longer than the gap by the chord allowance",
+        "The line is shorter than the overlap by the chord allowance",
+    ];
     let figures = |page: &str| -> Vec<String> {
         let parts = page.split("<figure class=\"gap\">").skip(1);
         let whole = parts.filter_map(|part| part.split("</figure>").next());
         whole.map(str::to_owned).collect()
     };
-    let drawing = demo.drawings.troubles.iter_mut().flatten().next();
-    drawing.expect("a drawing").overlap_mm = Some(5.515);
+    let said = |figure: &String| sentences.map(|sentence| figure.contains(sentence));
     let all = figures(&demo.page(Unit::Mm));
-    let with_cross = |figure: &&String| figure.contains("<path class=\"cross\"");
-    assert!(all.iter().any(|figure| with_cross(&figure)));
-    for figure in &all {
-        assert_eq!(figure.contains(sentence), !with_cross(&figure));
-    }
+    assert_eq!(said(&all[0]), [true, false, false]);
+    assert!(all[0].contains("<path class=\"cross\"") && !all[0].contains(": overlap "));
+    assert!(all[1..].iter().all(|figure| said(figure)[1]));
+    let drawing = demo.drawings.troubles.iter_mut().flatten().next();
+    let drawing = drawing.expect("a drawing");
+    drawing.overlap_mm = Some(5.515);
+    drawing.points_mm[1][0] += 5.505;
+    let all = figures(&demo.page(Unit::Mm));
+    assert_eq!(said(&all[0]), [false, false, true]);
     assert!(all[0].contains(": overlap 5.52, wanted ") && !all[0].contains(": gap "));
+    assert!(!all[0].contains("<path class=\"cross\""));
 }
 
 /// The list of contents leads to every section but the first, in their order.

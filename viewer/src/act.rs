@@ -1,7 +1,7 @@
 //! What a person can do, and the keys for it.
 
 use crate::views::View;
-use kiss3d::event::Key;
+use kiss3d::event::{Key, Modifiers};
 use lapidary::answer::moment::Group;
 use lapidary::answer::moment::find::Spot;
 
@@ -46,6 +46,8 @@ pub enum Act {
     WantedRest(f64),
     /// Wanted gap in index moves.
     WantedIndex(f64),
+    /// What was typed into a field, by its words, is no number.
+    NoNumber(String, String),
     /// Everything as in the job.
     AsInJob,
     /// Another list.
@@ -97,9 +99,12 @@ pub const KEYS: [(&str, &str); 14] = [
     ("wheel", "nearer, farther"),
 ];
 
-/// What a key does.
+/// What a key does; nothing with Ctrl, Alt or Super, which belong to the desktop.
 #[must_use]
-pub fn of_key(key: Key) -> Option<Act> {
+pub fn of_key(key: Key, modifiers: Modifiers) -> Option<Act> {
+    if modifiers.intersects(Modifiers::Control | Modifiers::Alt | Modifiers::Super) {
+        return None;
+    }
     let groups = [
         Key::Key1,
         Key::Key2,
@@ -156,8 +161,21 @@ mod tests {
 
     #[test]
     fn group_keys_follow_the_order_of_the_groups() {
-        assert_eq!(of_key(Key::Key1), Some(Act::Look(Group::Bed)));
-        assert_eq!(of_key(Key::Key7), Some(Act::Look(Group::Spindle)));
-        assert_eq!(of_key(Key::Z), None);
+        let alone = |key| of_key(key, Modifiers::empty());
+        assert_eq!(alone(Key::Key1), Some(Act::Look(Group::Bed)));
+        assert_eq!(alone(Key::Key7), Some(Act::Look(Group::Spindle)));
+        assert_eq!(alone(Key::Z), None);
+    }
+
+    #[test]
+    fn keys_with_ctrl_alt_or_super_do_nothing() {
+        for modifiers in [Modifiers::Control, Modifiers::Alt, Modifiers::Super] {
+            for key in [Key::A, Key::P, Key::Key1, Key::Left] {
+                assert!(of_key(key, Modifiers::empty()).is_some());
+                assert!(of_key(key, Modifiers::Shift).is_some());
+                assert_eq!(of_key(key, modifiers), None);
+                assert_eq!(of_key(key, modifiers | Modifiers::Shift), None);
+            }
+        }
     }
 }

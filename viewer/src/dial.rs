@@ -13,7 +13,7 @@ use crate::words;
 use kiss3d::egui::{
     Align2, Color32, FontId, Painter, Pos2, Response, Sense, Shape, Stroke, Ui, Vec2, pos2, vec2,
 };
-use lapidary::answer::check::model::Verdict;
+use lapidary::answer::check::model::{CheckAnswer, Verdict};
 use lapidary::answer::scene::Scene;
 use lapidary::report::mark;
 use lapidary::value::{Vec3, about_axis};
@@ -22,8 +22,14 @@ use nalgebra::Point3;
 /// A click this near to an index that the job uses means that index.
 const SNAP_DEG: f64 = 5.0;
 
+/// Width and height of the dial, with the numbers round it.
+const SIDE: f32 = 220.0;
+
 /// Share of the radius at which arcs stand: on the strokes of the scale, which are longer to either side.
 const REACHED: f32 = 0.955;
+
+/// Share of the radius at which the arcs of index moves stand: between the two rings of chips.
+const MOVES: f32 = 0.74;
 
 /// A wider arc has a chip with its mark in its middle.
 const CHIPPED_DEG: f64 = 8.0;
@@ -85,6 +91,40 @@ pub fn snapped_deg(clicked_deg: f64, used_deg: &[f64], step_deg: Option<f64>) ->
     })
 }
 
+/// The angles that index moves go over.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turned {
+    /// Begin, from 0 to below 360.
+    pub from_deg: f64,
+    /// End.
+    pub to_deg: f64,
+    /// Verdict.
+    pub verdict: Verdict,
+}
+
+/// The index moves of a tool, each range of angles once with the worst verdict of all that go over
+/// it, the worst last: it is drawn on top.
+#[must_use]
+pub fn moves(answer: &CheckAnswer, tool: u32) -> Vec<Turned> {
+    let mut arcs: Vec<Turned> = Vec::new();
+    for step in answer.index_moves.iter().filter(|step| step.tool == tool) {
+        let low_deg = step.from_deg.min(step.to_deg);
+        let from_deg = low_deg.rem_euclid(360.0);
+        let to_deg = from_deg + (step.to_deg - step.from_deg).abs();
+        let same = |arc: &&mut Turned| (arc.from_deg, arc.to_deg) == (from_deg, to_deg);
+        match arcs.iter_mut().find(same) {
+            Some(arc) => arc.verdict = arc.verdict.max(step.verdict),
+            None => arcs.push(Turned {
+                from_deg,
+                to_deg,
+                verdict: step.verdict,
+            }),
+        }
+    }
+    arcs.sort_by_key(|arc| arc.verdict);
+    arcs
+}
+
 /// Draws the dial, and takes a click on it.
 pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: &mut Vec<Act>) {
     let moment = state.moment();
@@ -92,7 +132,7 @@ pub fn show(ui: &mut Ui, state: &State, scene: &Scene<'_>, sides: &Sides, acts: 
         ui.label("no dial: the machine file does not say which way the rotary turns");
         return;
     };
-    let side = ui.available_width().min(236.0);
+    let side = ui.available_width().min(SIDE);
     let (response, painter) = ui.allocate_painter(Vec2::splat(side), Sense::click());
     crate::sheets::remember(ui.ctx(), "dial", response.rect);
     let face = Face {
@@ -234,7 +274,7 @@ impl Face {
             painter.text(
                 self.at(
                     out.dot(&up).atan2(out.dot(&right)).to_degrees(),
-                    inner - 0.06,
+                    inner - 0.08,
                 ),
                 Align2::CENTER_CENTER,
                 seat.side.to_string(),
@@ -269,28 +309,20 @@ impl Face {
         }
     }
 
-    /// An arc for every index move of the tool at hand.
+    /// An arc for the index moves of the tool at hand, with the mark of their verdict.
     fn moves(&self, painter: &Painter, state: &State, dial: &Dial) {
         let Some(answered) = &state.answered else {
             return;
         };
         let number = state.tool().map(|tool| state.setup.tools[tool].number);
-        let moves = answered.answer.index_moves.iter();
-        for step in moves.filter(|step| Some(step.tool) == number) {
-            let points: Vec<Pos2> = (0..=24)
-                .map(|at| {
-                    let share = f64::from(at) / 24.0;
-                    let angle = step.from_deg + (step.to_deg - step.from_deg) * share;
-                    self.at(dial.place_deg(angle), 0.74)
-                })
-                .collect();
-            let width = if step.verdict == Verdict::Clear {
-                2.0
-            } else {
-                3.5
-            };
-            let stroke = Stroke::new(width, verdict_colour(step.verdict));
+        let Some(number) = number else { return };
+        for arc in moves(&answered.answer, number) {
+            let width_deg = arc.to_deg - arc.from_deg;
+            let at = |share: f64| self.at(dial.place_deg(arc.from_deg + width_deg * share), MOVES);
+            let points: Vec<Pos2> = (0..=24).map(|step| at(f64::from(step) / 24.0)).collect();
+            let stroke = Stroke::new(3.0, verdict_colour(arc.verdict));
             painter.add(Shape::line(points, stroke));
+            chip(painter, at(0.5), 6.0, arc.verdict);
         }
     }
 

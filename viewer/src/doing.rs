@@ -2,6 +2,7 @@
 
 use crate::act::{Act, Course, List};
 use crate::state::{State, Walk};
+use crate::words;
 use crate::worker::{Task, WalkTask};
 use lapidary::answer::moment::Group;
 use lapidary::answer::moment::find::Spot;
@@ -17,6 +18,9 @@ const TURN_DEG_PER_S: f64 = 30.0;
 /// Longest steps of a walk, in millimetres and degrees: what is drawn does not jump.
 const STEP_MM: f64 = 5.0;
 const STEP_DEG: f64 = 3.0;
+
+/// Wanted gaps that can be set: more than any spindle has room for is a slip of the pen.
+const WANTED_MM: [f64; 2] = [0.0, 50.0];
 
 /// Does an act; the tasks that it needs beside those that follow from what is shown.
 pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
@@ -35,7 +39,9 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
         }
         Act::StepIndex(step) => step_index(state, step),
         Act::Walk(course) => walk(state, course),
-        Act::Speed(speed) => state.speed = speed.clamp(0.1, 10.0),
+        Act::Speed(speed) if speed.is_finite() => {
+            state.speed = taken(state, "speed", speed, [0.1, 10.0]);
+        }
         Act::Share(share) => {
             if let Some(walk) = state.walk.as_mut() {
                 walk.share = share.clamp(0.0, 1.0);
@@ -60,7 +66,7 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
         }
         Act::OpenTurn(turned_deg) => {
             if state.open.is_some() && turned_deg.is_finite() {
-                state.open = Some(turned_deg);
+                state.open = Some(taken(state, "open", turned_deg, [-180.0, 180.0]));
             }
         }
         Act::Length(_)
@@ -70,9 +76,13 @@ pub(crate) fn done(state: &mut State, act: Act) -> Vec<Task> {
         | Act::AsInJob => return set_otherwise(state, &act),
         Act::List(list) => state.list = list,
         Act::Help => state.help = !state.help,
-        Act::Seen => state.notice = None,
+        Act::Seen => {
+            state.notice = None;
+            state.slip = None;
+        }
+        Act::NoNumber(word, text) => state.slip = Some(words::no_number(&word, &text)),
         // Done where the camera and the file are.
-        Act::Turn(_) | Act::From(_) | Act::Focus | Act::Up | Act::Picture => {}
+        Act::Turn(_) | Act::Speed(_) | Act::From(_) | Act::Focus | Act::Up | Act::Picture => {}
     }
     Vec::new()
 }
@@ -251,29 +261,45 @@ pub(crate) fn walk_on(state: &mut State, seconds: f64) {
     walk.goes = walk.share < 1.0;
 }
 
+/// A number that can be set: the nearest one, with a word where it is another than was asked for.
+fn taken(state: &mut State, what: &str, asked: f64, [low, high]: [f64; 2]) -> f64 {
+    let taken = asked.clamp(low, high.max(low));
+    state.slip = (taken != asked).then(|| words::taken(what, asked, taken));
+    taken
+}
+
 fn set_otherwise(state: &mut State, act: &Act) -> Vec<Task> {
     let before = state.otherwise.clone();
     let sound = |value: f64| value.is_finite();
     match *act {
         Act::Length(length_mm) => {
             if let Some(tool) = state.tool().filter(|_| sound(length_mm)) {
-                let (low_mm, high_mm) = gauge_limits_mm(&state.job.setup.tools[tool]);
-                let length_mm = length_mm.clamp(low_mm, high_mm.unwrap_or(1e4).max(low_mm));
+                let set = &state.job.setup.tools[tool];
+                let (low_mm, high_mm) = gauge_limits_mm(set);
+                let what = format!("T{} gauge length, mm", set.number);
+                let range = [low_mm, high_mm.unwrap_or(1e4)];
+                let length_mm = taken(state, &what, length_mm, range);
                 put(&mut state.otherwise.gauge_lengths_mm, tool, length_mm);
             }
         }
         Act::Index(index_deg) => {
             if let Some(cut) = state.stood.cut.filter(|_| sound(index_deg)) {
+                let index_deg = taken(state, "index of this cut, deg", index_deg, [-360.0, 360.0]);
                 put(&mut state.otherwise.indexes_deg, cut, index_deg);
             }
         }
         Act::WantedRest(wanted_mm) if sound(wanted_mm) => {
-            state.otherwise.wanted_rest_mm = Some(wanted_mm.clamp(0.0, 1e3));
+            let wanted_mm = taken(state, "wanted gap at rest, mm", wanted_mm, WANTED_MM);
+            state.otherwise.wanted_rest_mm = Some(wanted_mm);
         }
         Act::WantedIndex(wanted_mm) if sound(wanted_mm) => {
-            state.otherwise.wanted_index_mm = Some(wanted_mm.clamp(0.0, 1e3));
+            let wanted_mm = taken(state, "wanted gap in moves, mm", wanted_mm, WANTED_MM);
+            state.otherwise.wanted_index_mm = Some(wanted_mm);
         }
-        Act::AsInJob => state.otherwise = lapidary::answer::otherwise::Otherwise::default(),
+        Act::AsInJob => {
+            state.otherwise = lapidary::answer::otherwise::Otherwise::default();
+            state.slip = None;
+        }
         _ => {}
     }
     if state.otherwise == before {

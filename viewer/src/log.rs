@@ -2,7 +2,7 @@
 
 use crate::reached::Reached;
 use crate::sheets::remembered;
-use crate::state::State;
+use crate::state::{Look, State};
 use kiss3d::egui::Context;
 use lapidary::answer::check::model::{GapValue, Measured, Verdict};
 use lapidary::answer::moment::find::Spot;
@@ -42,6 +42,8 @@ struct Panel<'a> {
     pointed: Option<&'a str>,
     reached: Option<Ring<'a>>,
     notice: Option<&'a str>,
+    slip: Option<&'a str>,
+    looks: [&'static str; 7],
     places: Places,
 }
 
@@ -91,7 +93,7 @@ impl Log {
     pub fn note(&mut self, state: &State, context: &Context) {
         let places = Places {
             dial: remembered(context, "dial"),
-            gauge_length: remembered(context, "gauge length"),
+            gauge_length: remembered(context, &gauge_length(state)),
         };
         let Ok(line) = serde_json::to_string(&panel(state, places)) else {
             return;
@@ -103,6 +105,12 @@ impl Log {
             self.last = line;
         }
     }
+}
+
+/// The words of the field for it.
+fn gauge_length(state: &State) -> String {
+    let tool = state.tool().and_then(|tool| state.setup.tools.get(tool));
+    format!("T{} gauge length, mm", tool.map_or(0, |tool| tool.number))
 }
 
 fn value(measured: &Measured) -> Value<'_> {
@@ -177,6 +185,12 @@ fn panel(state: &State, places: Places) -> Panel<'_> {
         pointed: state.pointed.as_ref().map(|at| at.face.as_str()),
         reached: ring(state),
         notice: state.notice.as_deref(),
+        slip: state.slip.as_deref(),
+        looks: state.looks.map(|look| match look {
+            Look::Whole => "whole",
+            Look::Faint => "faint",
+            Look::Hidden => "hidden",
+        }),
         places,
     }
 }

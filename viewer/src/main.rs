@@ -21,7 +21,7 @@ fn main() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(lines) => {
             for line in lines {
-                eprintln!("{line}");
+                eprintln!("{}", lapidary::report::shown(&line));
             }
             ExitCode::from(2)
         }
@@ -35,7 +35,7 @@ fn run(args: &Args, begun: Instant) -> Result<(), Vec<String>> {
         faults
     })?;
     for warning in &job.warnings {
-        eprintln!("{warning}");
+        eprintln!("{}", lapidary::report::shown(&warning.to_string()));
     }
     if let Some(name) = &args.cut
         && !job.setup.cuts.iter().any(|cut| cut.name == *name)

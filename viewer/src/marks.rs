@@ -7,8 +7,7 @@ use crate::words;
 use kiss3d::egui::{Align2, Color32, Context, FontId, LayerId, Painter, Pos2, Stroke, pos2, vec2};
 use kiss3d::renderer::Polyline3d;
 use kiss3d::window::Window;
-use lapidary::answer::check::model::{GapValue, Measured};
-use lapidary::answer::moment::find::Spot;
+use lapidary::answer::check::model::Measured;
 use lapidary::answer::scene::Scene;
 use lapidary::report::mark;
 use nalgebra::Point3;
@@ -42,7 +41,7 @@ pub fn edges(window: &mut Window, edges: &[[kiss3d::glamx::Vec3; 2]]) {
     }
 }
 
-/// The nearest points and their gap.
+/// The nearest points and their gap, or the ends of an overlap.
 pub fn gap(context: &Context, state: &State, eye: &Eye, size: [f32; 2], scale: f32) {
     let Some(measured) = drawn_gap(state) else {
         return;
@@ -71,7 +70,9 @@ pub fn gap(context: &Context, state: &State, eye: &Eye, size: [f32; 2], scale: f
     let text = format!(
         "{} {}",
         mark::mark(measured.verdict),
-        label(state, &measured.gap)
+        place
+            .overlap_mm
+            .map_or_else(|| words::gap(&measured.gap), words::overlap)
     );
     let at = middle + vec2(26.0, -26.0);
     let stroke = Stroke::new(1.0, INK);
@@ -83,22 +84,6 @@ pub fn gap(context: &Context, state: &State, eye: &Eye, size: [f32; 2], scale: f
         &text,
         16.0,
     );
-}
-
-/// The gap in words; where bodies overlap, by how much.
-fn label(state: &State, gap: &GapValue) -> String {
-    let trouble = match (state.spot, state.at_spot()) {
-        (Some(Spot::Trouble(at)), true) => state
-            .answered
-            .as_ref()
-            .and_then(|answered| answered.answer.troubles.get(at)),
-        _ => None,
-    };
-    let contact = gap.hi_mm.is_some_and(|hi_mm| hi_mm <= 1e-6);
-    match trouble.and_then(words::amount) {
-        Some(amount) if contact => amount,
-        _ => words::gap(gap),
-    }
 }
 
 fn ring(painter: &Painter, at: Pos2, colour: Color32) {

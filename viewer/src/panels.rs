@@ -1,18 +1,15 @@
-//! The panels: answer and lists on the left, what stands here on the right, walks below.
+//! The panels: answer and lists on the left, what stands here on the right, walks below; in a small
+//! window all of them one below the other.
 
-use crate::act::{Act, Course, KEYS, List};
-use crate::sheets::{FADED, heading, sheet, verdict_label};
-use crate::state::{Look, State};
-use crate::views::{Sides, View};
+use crate::act::{Act, List};
+use crate::controls::{free_words, look, over_scene, walk, what_if};
+use crate::sheets::{BAR, FADED, MARGIN, SMALL, heading, sheet, verdict_label};
+use crate::state::State;
+use crate::views::Sides;
 use crate::{dial, words};
-use kiss3d::egui::{
-    Align, Button, Context, DragValue, Grid, Label, Layout, Rect, RichText, ScrollArea, Slider, Ui,
-    pos2, vec2,
-};
+use kiss3d::egui::{Button, Context, Label, Rect, RichText, ScrollArea, Ui, pos2, vec2};
 use lapidary::answer::check::model::Verdict;
-use lapidary::answer::moment::Group;
 use lapidary::answer::moment::find::Spot;
-use lapidary::answer::otherwise::gauge_limits_mm;
 use lapidary::answer::scene::Scene;
 use lapidary::report::mark;
 
@@ -20,25 +17,39 @@ use lapidary::report::mark;
 const COLUMN: f32 = 268.0;
 
 /// Room between sheets, and to the edge.
-const GAP: f32 = 8.0;
+pub(crate) const GAP: f32 = 8.0;
 
 /// Height of the strip below.
 const STRIP: f32 = 86.0;
 
-/// Height of the sheet with the dial.
-const DIAL_SHEET: f32 = 412.0;
+/// Height of the sheet with the dial: all that is in it is seen in a window 800 high.
+const DIAL_SHEET: f32 = 430.0;
 
 /// Height of a row of a list.
 const ROW: f32 = 19.0;
+
+/// Height of a list in a column with all the rest.
+const SHORT_LIST: f32 = 120.0;
+
+/// Room that the scene must have between the columns, and height that they need.
+const LEAST: [f32; 2] = [300.0, 420.0];
+
+/// Whether a window is too small for sheets round the scene: all stands in one column then.
+fn is_small(screen: Rect) -> bool {
+    let least_width = 2.0 * (COLUMN + 2.0 * GAP) + LEAST[0];
+    screen.width() < least_width || screen.height() < LEAST[1]
+}
 
 /// Where the scene is free of sheets.
 #[must_use]
 pub fn free(screen: Rect) -> Rect {
     let side = COLUMN + 2.0 * GAP;
-    Rect::from_min_max(
-        pos2(screen.min.x + side, screen.min.y),
-        pos2(screen.max.x - side, screen.max.y - STRIP - 2.0 * GAP),
-    )
+    let left_top = pos2(screen.min.x + side, screen.min.y);
+    if is_small(screen) {
+        return Rect::from_min_max(left_top, screen.max);
+    }
+    let right_bottom = pos2(screen.max.x - side, screen.max.y - STRIP - 2.0 * GAP);
+    Rect::from_min_max(left_top, right_bottom)
 }
 
 /// Draws every sheet; what the person did is added to `acts`.
@@ -49,11 +60,17 @@ pub fn show(
     sides: &Sides,
     acts: &mut Vec<Act>,
 ) {
+    crate::fields::begin(context);
     let screen = context.content_rect();
-    let tall = (screen.height() - 2.0 * GAP).max(200.0);
+    if is_small(screen) {
+        column(context, state, scene, sides, acts);
+        return;
+    }
+    let tall = screen.height() - 2.0 * GAP;
     let left = Rect::from_min_size(screen.min + vec2(GAP, GAP), vec2(COLUMN, tall));
     sheet(context, "answer", left, |ui| {
         answer(ui, state, acts);
+        lists(ui, state, f32::INFINITY, acts);
     });
     let right = pos2(screen.max.x - COLUMN - GAP, screen.min.y + GAP);
     // The dial stays where it is, however much there is to say above it.
@@ -68,14 +85,7 @@ pub fn show(
     });
     sheet(context, "dial", sheets[1], |ui| {
         ScrollArea::vertical().show(ui, |ui| {
-            heading(ui, "Dial: the sides by their numbers");
-            dial::show(ui, state, scene, sides, acts);
-            // Two lines whatever there is to say, so that nothing below them moves.
-            for line in words::reached(state) {
-                ui.add(Label::new(RichText::new(line).color(FADED)).truncate());
-            }
-            ui.separator();
-            what_if(ui, state, acts);
+            dial_and_what_if(ui, state, scene, sides, acts);
         });
     });
     let free = free(screen);
@@ -83,15 +93,60 @@ pub fn show(
         pos2(free.min.x, screen.max.y - STRIP - GAP),
         pos2(free.max.x, screen.max.y - GAP),
     );
-    if strip.width() > 120.0 {
-        sheet(context, "strip", strip, |ui| {
-            ScrollArea::horizontal().show(ui, |ui| {
-                walk(ui, state, acts);
-                look(ui, state, acts);
-            });
+    sheet(context, "strip", strip, |ui| {
+        ScrollArea::horizontal().show(ui, |ui| {
+            ui.horizontal(|ui| walk(ui, state, acts));
+            look(ui, state, acts, false);
         });
-    }
+    });
     over_scene(context, state, free, acts);
+}
+
+/// Everything in one column that scrolls, beside what is left for the scene.
+fn column(context: &Context, state: &State, scene: &Scene<'_>, sides: &Sides, acts: &mut Vec<Act>) {
+    let screen = context.content_rect();
+    let size = screen.size() - vec2(2.0 * GAP, 2.0 * GAP);
+    let size = vec2(size.x.min(COLUMN), size.y).max(vec2(60.0, 60.0));
+    let at = Rect::from_min_size(screen.min + vec2(GAP, GAP), size);
+    sheet(context, "answer", at, |ui| {
+        ScrollArea::both().show(ui, |ui| {
+            ui.set_max_width(COLUMN - 2.0 * MARGIN - BAR);
+            free_words(ui, state, acts);
+            answer(ui, state, acts);
+            lists(ui, state, SHORT_LIST, acts);
+            ui.separator();
+            here(ui, state);
+            ui.separator();
+            dial_and_what_if(ui, state, scene, sides, acts);
+            ui.separator();
+            ui.horizontal_wrapped(|ui| walk(ui, state, acts));
+            look(ui, state, acts, true);
+        });
+    });
+}
+
+fn dial_and_what_if(
+    ui: &mut Ui,
+    state: &State,
+    scene: &Scene<'_>,
+    sides: &Sides,
+    acts: &mut Vec<Act>,
+) {
+    heading(ui, "Dial: the sides by their numbers");
+    dial::show(ui, state, scene, sides, acts);
+    ui.scope(|ui| {
+        ui.spacing_mut().item_spacing.y = 1.0;
+        // As many lines whatever there is to say, so that nothing below them moves.
+        for line in words::legend(state)
+            .into_iter()
+            .chain(words::reached(state))
+        {
+            let line = RichText::new(line).size(SMALL).color(FADED);
+            ui.add(Label::new(line).truncate());
+        }
+    });
+    ui.separator();
+    what_if(ui, state, acts);
 }
 
 /// The verdict of the job and the lists.
@@ -133,10 +188,9 @@ fn answer(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
             }
         }
     });
-    lists(ui, state, acts);
 }
 
-fn lists(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
+fn lists(ui: &mut Ui, state: &State, height: f32, acts: &mut Vec<Act>) {
     let Some(answered) = &state.answered else {
         return;
     };
@@ -180,7 +234,9 @@ fn lists(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
     }
     // Only the rows in sight are laid out: a job may have thousands.
     ScrollArea::vertical()
-        .auto_shrink([false, false])
+        .id_salt("list")
+        .max_height(height)
+        .auto_shrink([false, height.is_finite()])
         .show_rows(ui, ROW, count, |ui, rows| {
             for at in rows {
                 let (spot, verdict, text) = line(at);
@@ -289,169 +345,5 @@ fn now(ui: &mut Ui, state: &State) {
     {
         let text = format!("{}: {}", words::walked(walked), words::gap(&least.gap));
         verdict_label(ui, least.verdict, &text, 13.0);
-    }
-}
-
-/// Length, index and wanted gaps set otherwise.
-fn what_if(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
-    heading(ui, "What if");
-    let number = |ui: &mut Ui, word: &str, value: f64, range: [f64; 2], step: f64| {
-        let mut changed = value;
-        ui.horizontal(|ui| {
-            ui.label(word);
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                let drag = DragValue::new(&mut changed)
-                    .speed(step)
-                    .range(range[0]..=range[1])
-                    .max_decimals(3);
-                let response = ui.add(drag);
-                if word.ends_with("gauge length, mm") {
-                    crate::sheets::remember(ui.ctx(), "gauge length", response.rect);
-                }
-            });
-        });
-        (changed != value).then_some(changed)
-    };
-    if let Some(tool) = state.tool().and_then(|tool| state.setup.tools.get(tool)) {
-        let (low_mm, high_mm) = gauge_limits_mm(tool);
-        let range = [low_mm, high_mm.unwrap_or(low_mm + 500.0)];
-        let word = format!("T{} gauge length, mm", tool.number);
-        let length = number(ui, &word, tool.gauge_length_mm, range, 0.5);
-        acts.extend(length.map(Act::Length));
-    }
-    if state.stood.cut.is_some() && state.stood.seat.is_some() {
-        let index_deg = state.stood.moment.index_deg;
-        let index = number(ui, "index of this cut", index_deg, [-360.0, 360.0], 1.0);
-        acts.extend(index.map(Act::Index));
-    }
-    let wanted = state.setup.wanted.holder;
-    let word = "wanted at rest, mm";
-    acts.extend(number(ui, word, wanted.rest_mm, [0.0, 50.0], 0.1).map(Act::WantedRest));
-    let word = "wanted in index moves, mm";
-    acts.extend(number(ui, word, wanted.index_mm, [0.0, 50.0], 0.1).map(Act::WantedIndex));
-    let changed = !state.otherwise.is_nothing();
-    if ui
-        .add_enabled(changed, Button::new("as in the job"))
-        .clicked()
-    {
-        acts.push(Act::AsInJob);
-    }
-}
-
-fn walk(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
-    ui.horizontal(|ui| {
-        heading(ui, "Walk");
-        for (course, word) in [
-            (Course::Approach, "approach"),
-            (Course::IndexMove, "index move"),
-        ] {
-            let on = state
-                .walk
-                .as_ref()
-                .is_some_and(|walk| walk.course == course);
-            let goes = on && state.walk.as_ref().is_some_and(|walk| walk.goes);
-            let text = if goes {
-                format!("rest ({word})")
-            } else {
-                word.to_owned()
-            };
-            if ui.selectable_label(on, text).clicked() {
-                acts.push(Act::Walk(course));
-            }
-        }
-        let mut share = state.walk.as_ref().map_or(0.0, |walk| walk.share);
-        let slider = Slider::new(&mut share, 0.0..=1.0).show_value(false);
-        if ui.add_enabled(state.walk.is_some(), slider).changed() {
-            acts.push(Act::Share(share));
-        }
-        heading(ui, "speed");
-        let mut speed = state.speed;
-        let drag = DragValue::new(&mut speed).speed(0.05).range(0.1..=10.0);
-        if ui.add(drag.prefix("x ")).changed() {
-            acts.push(Act::Speed(speed));
-        }
-        heading(ui, "go to");
-        if ui.button("worst place").clicked() {
-            acts.push(Act::Worst);
-        }
-    });
-}
-
-fn look(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
-    ui.horizontal(|ui| {
-        heading(ui, "Show");
-        for (group, look) in Group::ALL.iter().zip(state.looks) {
-            let word = words::group(*group);
-            let text = match look {
-                Look::Whole => RichText::new(word),
-                Look::Faint => RichText::new(format!("{word} (faint)")).color(FADED),
-                Look::Hidden => RichText::new(word).strikethrough().color(FADED),
-            };
-            if ui.selectable_label(look == Look::Whole, text).clicked() {
-                acts.push(Act::Look(*group));
-            }
-        }
-    });
-    ui.horizontal(|ui| {
-        heading(ui, "Look from");
-        for (view, word) in [
-            (View::Spindle, "spindle"),
-            (View::RotaryAxis, "rotary axis"),
-            (View::Operator, "operator's side"),
-            (View::Corner, "corner"),
-        ] {
-            if ui.button(word).clicked() {
-                acts.push(Act::From(view));
-            }
-        }
-        ui.separator();
-        if ui.selectable_label(state.open.is_some(), "open").clicked() {
-            acts.push(Act::Open);
-        }
-        if let Some(turned_deg) = state.open {
-            let mut turned = turned_deg;
-            let drag = DragValue::new(&mut turned)
-                .range(-180.0..=180.0)
-                .suffix("\u{b0}");
-            if ui.add(drag).changed() {
-                acts.push(Act::OpenTurn(turned));
-            }
-        }
-        ui.separator();
-        if ui.button("picture").clicked() {
-            acts.push(Act::Picture);
-        }
-        if ui.selectable_label(state.help, "keys").clicked() {
-            acts.push(Act::Help);
-        }
-    });
-}
-
-/// The notice and the keys, over the scene.
-fn over_scene(context: &Context, state: &State, free: Rect, acts: &mut Vec<Act>) {
-    if let Some(notice) = &state.notice {
-        let width = (free.width() - 2.0 * GAP).max(160.0);
-        let at = Rect::from_min_size(free.min + vec2(GAP, GAP), vec2(width, 44.0));
-        sheet(context, "notice", at, |ui| {
-            ui.horizontal_wrapped(|ui| {
-                ui.label(notice);
-                if ui.button("seen").clicked() {
-                    acts.push(Act::Seen);
-                }
-            });
-        });
-    }
-    if state.help {
-        let size = vec2(390.0, KEYS.len() as f32 * 21.0 + 20.0);
-        let at = Rect::from_center_size(free.center(), size);
-        sheet(context, "keys", at, |ui| {
-            Grid::new("keys").num_columns(2).show(ui, |ui| {
-                for (keys, what) in KEYS {
-                    ui.label(RichText::new(keys).strong());
-                    ui.label(what);
-                    ui.end_row();
-                }
-            });
-        });
     }
 }

@@ -24,10 +24,11 @@ use lapidary::answer::check::model::Verdict;
 use lapidary::answer::scene::Scene;
 use lapidary::report::mark;
 use nalgebra::Point3;
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-/// Longest wait for a reply: a check of a large job takes minutes at most.
+/// Longest wait for a reply: a check tells of every sixteenth of its steps.
 const PATIENCE: Duration = Duration::from_secs(600);
 
 /// Distance of a picture of a place, and of one without a place, in millimetres.
@@ -55,14 +56,13 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
     let mut last_shapes = None;
     let mut open: Vec<Task> = tasks;
     let mut stood = state.setup.cuts.is_empty();
+    let mut progress = Progress::new();
     loop {
         for task in open.drain(..) {
             worker.give(task);
         }
-        let answered = state
-            .answered
-            .as_ref()
-            .is_some_and(|answered| answered.whole);
+        // Remedies and lengths are in no picture.
+        let answered = state.answered.is_some();
         let shown = !state.shaping && !state.measuring;
         if (answered || state.notice.is_some()) && stood && shown {
             break;
@@ -76,6 +76,7 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
                 last_shapes = Some(shapes);
             }
             Reply::Refused(_, message) if !stood => return Err(message),
+            Reply::Stage(_, (name, done, steps)) => progress.say(&name, done, steps),
             other => {
                 stood |= matches!(other, Reply::Stood(..));
                 open = state.hear(other);
@@ -98,6 +99,45 @@ pub fn prepare(args: &Args, job: Job) -> Result<Ready, String> {
         shapes: last_shapes,
         eye,
     })
+}
+
+/// How far the check is, in a line that writes over itself: on a terminal only, where someone waits.
+struct Progress {
+    shown: bool,
+    written: usize,
+}
+
+impl Progress {
+    fn new() -> Self {
+        Self {
+            shown: std::io::stderr().is_terminal(),
+            written: 0,
+        }
+    }
+
+    fn say(&mut self, name: &str, done: usize, steps: usize) {
+        let words = match steps {
+            0 => format!("checking: {name}"),
+            _ => format!("checking: {name} {done} of {steps}"),
+        };
+        self.line(&words);
+    }
+
+    fn line(&mut self, words: &str) {
+        if self.shown {
+            eprint!("\r{words:width$}", width = self.written);
+            self.written = words.len();
+        }
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        if self.written > 0 {
+            self.line("");
+            eprint!("\r");
+        }
+    }
 }
 
 /// Draws a picture without a display.
@@ -174,10 +214,11 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         marks::gap(context, state, eye, size, 1.0);
         marks::axes(context, &scene, eye, pos2(64.0, size[1] - 96.0));
         let painter = context.layer_painter(LayerId::background());
-        let at = pos2(14.0, size[1] - 12.0);
+        // The mark stands in front: a long line would push it out of the picture.
+        let at = pos2(40.0, size[1] - 12.0);
         let line = note(&painter, at, Align2::LEFT_BOTTOM, &caption(state), 15.0);
         if let Some(verdict) = verdict(state) {
-            let chip = line.right_center() + vec2(16.0, 0.0);
+            let chip = line.left_center() - vec2(15.0, 0.0);
             crate::dial::chip(&painter, chip, 10.0, verdict);
         }
     });

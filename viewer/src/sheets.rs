@@ -48,9 +48,17 @@ pub fn style(context: &Context) {
     context.set_visuals_of(egui::Theme::Light, visuals);
 }
 
+/// Between the edge of a sheet and what it holds.
+pub const MARGIN: f32 = 8.0;
+
+/// Width of a bar to scroll with.
+pub const BAR: f32 = 14.0;
+
+/// Size of small words.
+pub const SMALL: f32 = 11.5;
+
 /// A sheet in a fixed place; the pointer over it does not reach the scene.
 pub fn sheet(context: &Context, name: &str, at: Rect, content: impl FnOnce(&mut Ui)) {
-    let margin = 8.0;
     egui::Window::new(name)
         .id(Id::new(("sheet", name)))
         .title_bar(false)
@@ -65,11 +73,11 @@ pub fn sheet(context: &Context, name: &str, at: Rect, content: impl FnOnce(&mut 
                 .fill(PAPER)
                 .stroke(Stroke::new(1.0, Color32::from_gray(0xB8)))
                 .corner_radius(CornerRadius::same(3))
-                .inner_margin(Margin::same(margin as i8)),
+                .inner_margin(Margin::same(MARGIN as i8)),
         )
         .show(context, |ui| {
             let behind = ui.id().with("behind");
-            let whole = ui.max_rect().expand(margin);
+            let whole = ui.max_rect().expand(MARGIN);
             let _ = ui.interact(whole, behind, Sense::click_and_drag());
             ui.set_min_size(ui.max_rect().size());
             content(ui);
@@ -77,14 +85,14 @@ pub fn sheet(context: &Context, name: &str, at: Rect, content: impl FnOnce(&mut 
 }
 
 /// Remembers where something is on the screen, for whoever drives the window by its log.
-pub fn remember(context: &Context, name: &'static str, at: Rect) {
+pub fn remember(context: &Context, name: &str, at: Rect) {
     let place = [at.center().x, at.center().y, at.width(), at.height()];
     context.data_mut(|data| data.insert_temp(Id::new(("place", name)), place));
 }
 
 /// Middle, width and height of what was remembered, in points.
 #[must_use]
-pub fn remembered(context: &Context, name: &'static str) -> Option<[f32; 4]> {
+pub fn remembered(context: &Context, name: &str) -> Option<[f32; 4]> {
     context.data(|data| data.get_temp(Id::new(("place", name))))
 }
 

@@ -45,7 +45,7 @@ impl Look {
 pub struct Answered {
     /// The answer.
     pub answer: Arc<CheckAnswer>,
-    /// Whether it is whole; before, it lacks remedies, overlaps and lengths.
+    /// Whether it is whole; before, it lacks remedies and lengths.
     pub whole: bool,
 }
 
@@ -107,6 +107,8 @@ pub struct State {
     pub reached: Option<(ReachTask, Reached)>,
     /// What went wrong, or what was done.
     pub notice: Option<String>,
+    /// What is wrong with what was typed last.
+    pub slip: Option<String>,
     /// Stage of the check.
     pub stage: Option<(String, usize, usize)>,
     /// Which list is shown.
@@ -156,6 +158,7 @@ impl State {
             pointed: None,
             reached: None,
             notice: None,
+            slip: None,
             stage: None,
             list: List::Troubles,
             help: false,

@@ -30,6 +30,7 @@ pub fn check(context: &Context, stop: &AtomicBool, tell: &Sender<Reply>) {
         let options = CheckOptions {
             lengths: whole,
             remedies: whole,
+            overlaps: true,
             ..CheckOptions::default()
         };
         let asked = check_with(&context.setup, &context.store, &options, &progress, stop);

@@ -3,6 +3,7 @@
 use crate::act::{Act, of_key};
 use crate::args::Args;
 use crate::eye::Eye;
+use crate::fields::Typed;
 use crate::fonts::Letters;
 use crate::job::Job;
 use crate::log::Log;
@@ -44,6 +45,7 @@ struct Show {
     worker: Worker,
     log: Option<Log>,
     letters: Letters,
+    typed: Typed,
     pressed: Option<(f64, f64)>,
     pointer: (f64, f64),
     looked_at_spot: bool,
@@ -87,6 +89,7 @@ pub fn run(args: &Args, job: Job, begun: Instant) -> Result<(), String> {
         worker,
         log,
         letters: Letters::default(),
+        typed: Typed::default(),
         pressed: None,
         pointer: (0.0, 0.0),
         looked_at_spot: false,
@@ -196,10 +199,20 @@ impl Show {
         let mut acts = Vec::new();
         let typing = self.window.is_egui_capturing_keyboard();
         let over_sheet = self.window.is_egui_capturing_mouse();
+        let scale = (self.window.scale_factor() as f32).max(0.1);
         for event in self.window.events().iter() {
             self.told = Instant::now();
+            if let WindowEvent::MouseButton(MouseButton::Button1, ..) = event.value {
+                let (x, y) = self.pointer;
+                let at = pos2(x as f32 / scale, y as f32 / scale);
+                if crate::fields::at(self.window.egui_context(), at) {
+                    self.typed.clicked();
+                }
+            }
             match event.value {
-                WindowEvent::Key(key, Action::Press, _) if !typing => acts.extend(of_key(key)),
+                WindowEvent::Key(key, Action::Press, with) if !typing && !self.typed.waits() => {
+                    acts.extend(of_key(key, with));
+                }
                 WindowEvent::CursorPos(x, y, _) => self.pointer = (x, y),
                 WindowEvent::MouseButton(MouseButton::Button1, Action::Press, _) => {
                     self.pressed = (!over_sheet).then_some(self.pointer);
@@ -347,7 +360,10 @@ impl Show {
         let size = [self.window.width() as f32, self.window.height() as f32];
         let scale = (self.window.scale_factor() as f32).max(0.1);
         let eye = &self.eye;
+        let focus = self.window.is_egui_capturing_keyboard();
+        let typed = &mut self.typed;
         self.window.draw_ui(|context| {
+            context.input_mut(|input| typed.pass(&mut input.events, focus));
             let screen = Rect::from_min_size(pos2(0.0, 0.0), vec2(size[0], size[1]) / scale);
             let free = panels::free(screen);
             if !state.shaping {

@@ -14,7 +14,7 @@ const NAME_CHARS: usize = 40;
 /// A name as it is shown: on one line, no control signs, not endless.
 #[must_use]
 pub fn name(text: &str) -> String {
-    let clean: String = text
+    let clean: String = lapidary::report::shown(text)
         .chars()
         .map(|sign| if sign.is_control() { ' ' } else { sign })
         .collect();
@@ -30,8 +30,8 @@ pub fn name(text: &str) -> String {
 pub fn reached(state: &State) -> [String; 2] {
     let Some(at) = &state.pointed else {
         return [
-            "click a part: over which angles the tool".to_owned(),
-            "at hand reaches the face".to_owned(),
+            "click a part: at which angles the tool".to_owned(),
+            "at hand reaches its face".to_owned(),
         ];
     };
     let seat = state.setup.seats.get(at.seat);
@@ -84,6 +84,54 @@ pub fn gap(gap: &GapValue) -> String {
         Some(hi_mm) if hi_mm - gap.lo_mm < 0.01 => format!("{} mm", down_mm(gap.lo_mm.max(0.0))),
         Some(hi_mm) => format!("{} to {} mm", down_mm(gap.lo_mm.max(0.0)), down_mm(hi_mm)),
     }
+}
+
+/// An overlap, rounded up.
+#[must_use]
+pub fn overlap(overlap_mm: f64) -> String {
+    let up = (overlap_mm * 100.0 - 1e-6).ceil() / 100.0;
+    format!("overlap {up:.2} mm")
+}
+
+/// A number with no more digits than it needs.
+fn plain(number: f64) -> String {
+    let thousandths = (number * 1000.0).round() / 1000.0;
+    format!("{}", thousandths + 0.0)
+}
+
+/// A number that was asked for and cannot be set, and the one that was taken.
+#[must_use]
+pub fn taken(what: &str, asked: f64, taken: f64) -> String {
+    let end = match (taken > asked, what.contains("length")) {
+        (true, true) => "shortest",
+        (false, true) => "longest",
+        (true, false) => "least",
+        (false, false) => "most",
+    };
+    let (asked, taken) = (plain(asked), plain(taken));
+    format!("{what}: {asked} cannot be set; the {end} is {taken}, which is taken")
+}
+
+/// What was typed and is no number.
+#[must_use]
+pub fn no_number(what: &str, text: &str) -> String {
+    format!(
+        "{what}: \"{}\" is no number; nothing is changed",
+        name(text)
+    )
+}
+
+/// What the chips and arcs of the dial are.
+#[must_use]
+pub fn legend(state: &State) -> [String; 2] {
+    let tool = state.tool().and_then(|tool| state.setup.tools.get(tool));
+    let Some(tool) = tool else {
+        return ["chips: cuts at an index".to_owned(), String::new()];
+    };
+    [
+        format!("chips: cuts at an index; inner ones: T{}", tool.number),
+        format!("arcs inside the chips: index moves of T{}", tool.number),
+    ]
 }
 
 /// What of a walk was walked.
@@ -172,7 +220,7 @@ pub fn trouble(trouble: &Trouble) -> String {
 pub fn amount(trouble: &Trouble) -> Option<String> {
     let amount_mm = trouble.amount_mm?;
     let what = match trouble.kind {
-        TroubleKind::Clash | TroubleKind::RapidInStock => "overlap",
+        TroubleKind::Clash | TroubleKind::RapidInStock => return Some(overlap(amount_mm)),
         TroubleKind::ShortOfTravel => "short by",
         TroubleKind::Close => "missing",
         _ => "by",
@@ -310,7 +358,7 @@ mod tests {
     fn odd_names_stay_on_one_short_line() {
         assert_eq!(
             name("<b>\"a/b\"</b>\n\u{202e}x"),
-            "<b>\"a/b\"</b> \u{202e}x"
+            "<b>\"a/b\"</b> \u{fffd}x"
         );
         assert_eq!(name(&"\u{6f22}".repeat(90)).chars().count(), 40);
         assert_eq!(angle(-0.0), "0\u{b0}");

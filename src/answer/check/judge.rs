@@ -2,7 +2,7 @@
 
 use super::known::{Before, KnownCut, Was};
 use super::meant::{MeantContact, meant_contacts};
-use super::measure::{Asked, Found, Hint, Measurement, Mover, Standing, measure};
+use super::measure::{Asked, Hint, Measurement, Mover, Standing, measure};
 use super::model::{AxisUse, Element, Measured, Phase, TroubleKind, Verdict};
 use super::moment::Moment;
 use super::moves::AxisRanges;
@@ -58,8 +58,10 @@ pub struct Judge<'s> {
 pub struct Focus {
     /// Phase.
     pub phase: Option<Phase>,
-    /// The other body.
+    /// The other body, as seen from the seat.
     pub other: Option<Other>,
+    /// Of several such bodies only this one (the part that is cut counts in all its states).
+    pub body: Option<BodyId>,
 }
 
 /// What was found about a cut at a seat.
@@ -235,7 +237,7 @@ impl Judge<'_> {
     }
 
     /// The poses of a cut between its planes, and passes.
-    fn motion(&self, moment: &Moment<'_>, judgement: &mut CutJudgement) -> CutMotion {
+    pub(super) fn motion(&self, moment: &Moment<'_>, judgement: &mut CutJudgement) -> CutMotion {
         let planes = self.planes(moment);
         let wanted_mm = self.scene.setup.wanted.flutes.rest_mm;
         let motion = motion_of(moment.cut, moment.tool, planes, wanted_mm);
@@ -353,21 +355,16 @@ impl Judge<'_> {
         measurement: Measurement,
         judgement: &mut CutJudgement,
     ) {
-        let in_part = |found: Found| {
-            let mut measured = found.measured;
-            if let Some(place) = measured.place.as_mut() {
-                let point = moment.part_from_table * Point3::from(place.machine_mm);
-                place.part_mm = Some(point.coords.into());
-                place.angle_deg = moment.job.index_deg.unwrap_or(0.0);
-            }
-            (measured, found.body)
-        };
-        judgement.least = measurement.least.map(|found| in_part(found).0);
+        // What may enter its own part alone was told before, where only that is asked.
+        let least = measurement
+            .least
+            .map(|found| moment.in_part(found.measured));
+        judgement.least = least.or(judgement.least.take());
         for found in measurement.violations {
-            let (measured, body) = in_part(found);
+            let measured = moment.in_part(found.measured);
             judgement
                 .violations
-                .push(self.gap_violation(moment, measured, body));
+                .push(self.gap_violation(moment, measured, found.body));
         }
     }
 
@@ -377,8 +374,12 @@ impl Judge<'_> {
 
     /// Whether a body is one that is asked about, seen from a seat.
     pub(super) fn regards(&self, standing: &Standing<'_>, seat: Option<usize>) -> bool {
-        let other = || Other::of(standing.body.id, seat, self.scene.setup);
-        self.focus.is_none_or(|focus| focus.other == Some(other()))
+        self.focus.is_none_or(|focus| {
+            let other = Other::of(standing.body.id, seat, self.scene.setup);
+            let this =
+                other == Other::OwnPart || focus.body.is_none_or(|id| id == standing.body.id);
+            focus.other == Some(other) && this
+        })
     }
 
     /// Whether a phase is one that is asked about.

@@ -265,6 +265,7 @@ fn place_of(witness: &Witness, mover: &Mover<'_>) -> Place {
         machine_mm: witness.point_b.coords.into(),
         part_mm: None,
         tool_mm: witness.point_a.coords.into(),
+        overlap_mm: None,
         tip_mm: mover.tip.map(|tip| (tip + witness.offset_mm).coords.into()),
         shift_mm,
         angle_deg: witness.angle_deg,

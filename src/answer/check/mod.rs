@@ -4,6 +4,7 @@ mod base;
 mod change;
 pub mod course;
 pub(in crate::answer) mod erode;
+mod full_depth;
 pub(in crate::answer) mod judge;
 mod known;
 mod lengths;
@@ -28,6 +29,7 @@ mod travel;
 mod trial;
 mod trouble;
 mod violation;
+mod work;
 
 use crate::answer::scene::ShapeStore;
 use crate::setup::model::Setup;
@@ -50,6 +52,8 @@ pub struct CheckOptions {
     pub lengths: bool,
     /// Whether to look for remedies.
     pub remedies: bool,
+    /// Whether to look for by how much bodies overlap, and where that can be measured.
+    pub overlaps: bool,
 }
 
 impl Default for CheckOptions {
@@ -62,6 +66,7 @@ impl Default for CheckOptions {
             tolerance_mm: 0.001,
             lengths: true,
             remedies: true,
+            overlaps: true,
         }
     }
 }

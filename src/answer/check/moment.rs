@@ -2,11 +2,13 @@
 
 use super::judge::Judge;
 use super::measure::Standing;
+use super::model::Measured;
 use super::plan::{CutJob, states_during};
 use crate::answer::scene::Body;
 use crate::gap::CannotAsk;
 use crate::setup::model::{Cut, Tool};
 use crate::value::Pose;
+use nalgebra::Point3;
 
 /// Everything that stands around a cut, and the frames of the moment.
 pub(super) struct Moment<'m> {
@@ -20,6 +22,18 @@ pub(super) struct Moment<'m> {
     pub(super) own_after: Standing<'m>,
     pub(super) own_last: Standing<'m>,
     pub(super) own_has_stock: bool,
+}
+
+impl Moment<'_> {
+    /// A place of this cut with its angle, and its point in the coordinates of the part.
+    pub(super) fn in_part(&self, mut measured: Measured) -> Measured {
+        if let Some(place) = measured.place.as_mut() {
+            let point = self.part_from_table * Point3::from(place.machine_mm);
+            place.part_mm = Some(point.coords.into());
+            place.angle_deg = self.job.index_deg.unwrap_or(0.0);
+        }
+        measured
+    }
 }
 
 impl Judge<'_> {

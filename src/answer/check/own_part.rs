@@ -4,14 +4,13 @@
 use super::erode::eroded;
 use super::judge::{CutJudgement, Judge};
 use super::measure::{Mover, Standing, apart, measure};
-use super::model::{Element, Phase, TroubleKind, Verdict};
+use super::model::{Element, Measured, Phase, TroubleKind, Verdict};
 use super::moment::Moment;
 use super::sweep::Sweep;
 use super::violation::{Other, Site, Violation};
 use crate::answer::scene::revolved;
 use crate::gap::{CannotAsk, Motion, Placed, Shape};
 use crate::setup::model::{Profile, Tool};
-use nalgebra::Point3;
 use std::sync::Arc;
 
 /// What may follow the flutes.
@@ -34,6 +33,14 @@ pub fn corridor_mm(tool: &Tool, element: Element) -> Option<f64> {
     };
     let difference_mm = widest(&tool.flutes) - widest(follower);
     (difference_mm >= -1e-9).then_some(difference_mm.max(0.0))
+}
+
+/// The one of two with the smaller gap.
+fn nearer(a: Option<Measured>, b: Option<Measured>) -> Option<Measured> {
+    match (a, b) {
+        (Some(a), Some(b)) if b.gap.lo_mm < a.gap.lo_mm => Some(b),
+        (a, b) => a.or(b),
+    }
 }
 
 impl Judge<'_> {
@@ -100,6 +107,14 @@ impl Judge<'_> {
             };
             let violation = self.own_violation(moment, mover, standing, kind, verdict, swept)?;
             judgement.violations.push(violation);
+        } else if self.focus.is_some_and(|focus| focus.body.is_some()) && !self.decide_only {
+            let core = Mover {
+                placed: core,
+                ..mover.clone()
+            };
+            let found = measure(&core, std::slice::from_ref(standing), swept, &asked)?.least;
+            let measured = found.map(|found| moment.in_part(found.measured));
+            judgement.least = nearer(judgement.least.take(), measured);
         } else if follows {
             self.follow(moment, sweep, mover, swept, judgement)?;
         }
@@ -134,9 +149,10 @@ impl Judge<'_> {
         if difference_mm > gouge_mm {
             // Nearer than the flutes' own wall: not in the corridor, so the wanted gap holds.
             if found.measured.gap.lo_mm < difference_mm - gouge_mm {
+                let measured = moment.in_part(found.measured);
                 judgement
                     .violations
-                    .push(self.gap_violation(moment, found.measured, found.body));
+                    .push(self.gap_violation(moment, measured, found.body));
             } else {
                 let told_mm = judgement.corridor_mm.unwrap_or(difference_mm);
                 judgement.corridor_mm = Some(told_mm.min(difference_mm));
@@ -168,12 +184,8 @@ impl Judge<'_> {
         violation.other = Some(Other::OwnPart);
         violation.body = Some(standing.body.id);
         violation.measured = found.map(|found| {
-            let mut measured = found.measured;
+            let mut measured = moment.in_part(found.measured);
             measured.verdict = verdict;
-            if let Some(place) = measured.place.as_mut() {
-                let point = moment.part_from_table * Point3::from(place.machine_mm);
-                place.part_mm = Some(point.coords.into());
-            }
             measured
         });
         Ok(violation)

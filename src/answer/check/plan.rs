@@ -5,6 +5,7 @@ use crate::answer::kinematics::{ALIGNMENT_TOLERANCE_DEG, Kinematics};
 use crate::setup::file::{IndexRule, Way};
 use crate::setup::model::{IndexAt, Setup};
 use crate::value::{Vec3, wrap_deg};
+use std::collections::HashSet;
 
 /// One cut at one seat.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -300,10 +301,12 @@ pub fn access_at_zero(setup: &Setup, cut_index: usize, seat_index: usize) -> Vec
 /// Other parts are as their latest earlier cut left them.
 #[must_use]
 pub fn states_during(setup: &Setup, cut_index: usize) -> Vec<Vec<usize>> {
-    let mut states: Vec<Vec<usize>> = vec![vec![0]; setup.parts.len()];
-    for cut in &setup.cuts[..cut_index] {
-        states[cut.part] = vec![cut.after];
-    }
+    // Backward from the cut: the last one of a part is mostly near, and a job can have thousands.
+    let earlier = &setup.cuts[..cut_index];
+    let left = |part: usize| earlier.iter().rfind(|cut| cut.part == part);
+    let mut states: Vec<Vec<usize>> = (0..setup.parts.len())
+        .map(|part| vec![left(part).map_or(0, |cut| cut.after)])
+        .collect();
     let cut = &setup.cuts[cut_index];
     states[cut.part] = if cut.before == cut.after {
         vec![cut.before]
@@ -377,12 +380,10 @@ fn arriving(setup: &Setup) -> Vec<Vec<usize>> {
 /// The states after the last cut.
 fn unloaded(setup: &Setup, plan: &Plan) -> Vec<Vec<usize>> {
     let mut states = arriving(setup);
+    let made = plan.jobs.iter().filter(|job| job.index_deg.is_some());
+    let made: HashSet<(usize, usize)> = made.map(|job| (job.cut, job.seat)).collect();
     for (cut_index, cut) in setup.cuts.iter().enumerate() {
-        let made_at = |seat: usize| {
-            plan.jobs
-                .iter()
-                .any(|job| (job.cut, job.seat) == (cut_index, seat) && job.index_deg.is_some())
-        };
+        let made_at = |seat: usize| made.contains(&(cut_index, seat));
         let mut seats = setup.seats.iter().enumerate();
         let everywhere = seats.all(|(seat, at)| at.part != Some(cut.part) || made_at(seat));
         if everywhere {

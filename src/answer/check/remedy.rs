@@ -79,7 +79,7 @@ impl Trial<'_> {
             let more = least_steps(knob.limit_steps().saturating_sub(steps), |more| {
                 halt(self.judge.stop)?;
                 setup_at(steps + more).map_or(Ok(false), |setup| {
-                    self.mends_at(&setup, group, place, Vec3::zeros(), &hint)
+                    self.mends_at(&setup, group, place, &hint)
                 })
             })?;
             let (Some(more), true) = (more, round <= group.len()) else {

@@ -10,6 +10,7 @@ use super::plan::{CutJob, IndexMove, Plan, Stop, ToolChange, plan, states_betwee
 use super::sweep::Planes;
 use super::swing::WorkReach;
 use super::violation::{Site, Violation};
+use super::work::judge_work_moves;
 use super::{CheckError, CheckOptions, Progress, lengths, reliance, trouble};
 use crate::answer::scene::{Scene, ShapeStore};
 use crate::setup::model::Setup;
@@ -31,6 +32,8 @@ pub struct Judged {
     pub changes: Vec<(ToolChange, MoveJudgement)>,
     /// The work group's own index moves, each different one once.
     pub work_moves: Vec<(IndexMove, MoveJudgement)>,
+    /// For each of `moves` its work move.
+    work_of: Vec<usize>,
     /// Swing of the work.
     pub reach: WorkReach,
     /// What is wrong with the job as a whole.
@@ -53,9 +56,12 @@ pub(super) fn run(
         let message = "no cut of the job is left by this choice of cuts, seats, tools and index";
         return Err(CheckError::NotInJob(message.to_owned()));
     }
-    let judged = judge_all(&judge, plan, progress)?;
+    let mut judged = judge_all(&judge, plan, progress)?;
     halt(stop)?;
-    let troubles = trouble::troubles(&judge, &judged, options.remedies, progress)?;
+    let (troubles, deepest) = trouble::troubles(&judge, &judged, options, progress)?;
+    for deepest in deepest {
+        deepest.stand(&mut judged);
+    }
     let lengths = if options.lengths {
         lengths::lengths(&judge, &judged, progress)?
     } else {
@@ -117,6 +123,7 @@ fn judge_all(judge: &Judge<'_>, plan: Plan, progress: &dyn Progress) -> Result<J
         cuts,
         moves: Vec::new(),
         work_moves: Vec::new(),
+        work_of: Vec::new(),
         changes: Vec::new(),
         reach,
         whole,
@@ -152,7 +159,8 @@ fn judge_moves(
     let steps = judged.plan.index_moves(setup);
     let changes = judged.plan.tool_changes(setup);
     progress.stage("index moves", 2 * steps.len() + changes.len());
-    judged.work_moves = judge_work_moves(judge, judged, &steps, progress)?;
+    let work = judge_work_moves(judge, judged, &steps, progress)?;
+    (judged.work_moves, judged.work_of) = (work.moves, work.work_of);
     judged.moves = steps
         .par_iter()
         .map(|step| {
@@ -177,53 +185,25 @@ fn judge_moves(
     Ok(())
 }
 
-/// The work group's own index moves: one judgement for all steps with the same angles, bodies
-/// and table position.
-fn judge_work_moves(
-    judge: &Judge<'_>,
-    judged: &Judged,
-    steps: &[IndexMove],
-    progress: &dyn Progress,
-) -> Result<Vec<(IndexMove, MoveJudgement)>, CheckError> {
-    let mut distinct: Vec<&IndexMove> = Vec::new();
-    for step in steps {
-        if !distinct
-            .iter()
-            .any(|earlier| judged.same_work_move(judge, earlier, step))
-        {
-            distinct.push(step);
-        }
-    }
-    distinct
-        .par_iter()
-        .map(|step| {
-            halt(judge.stop)?;
-            let work = judge.work_bodies(&judged.states_of(judge.scene.setup, step))?;
-            let ranges = judged.ranges_of(judge, step);
-            let judgement = judge.work_move(step, &ranges, &work)?;
-            progress.step();
-            Ok((**step, judgement))
-        })
-        .collect()
-}
-
 impl Judged {
     /// The axis ranges of an index move.
     pub(super) fn ranges_of(&self, judge: &Judge<'_>, step: &IndexMove) -> AxisRanges {
-        let last = self.last_job(step);
-        let at = last.and_then(|last| self.plan.jobs.iter().position(|job| *job == last));
-        let left = at.and_then(|job| self.cuts[job].left);
+        let left = self.last(step).and_then(|job| self.cuts[job].left);
         judge.index_ranges(left)
     }
 
     /// The cut in whose place the axes still stand in an index move.
     pub(super) fn last_job(&self, step: &IndexMove) -> Option<CutJob> {
+        self.last(step).map(|job| self.plan.jobs[job])
+    }
+
+    /// The same by its position in the plan.
+    fn last(&self, step: &IndexMove) -> Option<usize> {
         let (Stop::Visit(visit), Some(seat)) = (step.after, step.left_by) else {
             return None;
         };
-        let jobs = self.plan.visits[visit].jobs.iter();
-        let mut jobs = jobs.map(|&job| self.plan.jobs[job]);
-        jobs.find(|job| job.seat == seat)
+        let mut jobs = self.plan.visits[visit].jobs.iter().copied();
+        jobs.find(|&job| self.plan.jobs[job].seat == seat)
     }
 
     /// The planes that a cut was judged with.
@@ -235,22 +215,6 @@ impl Judged {
     /// The states of all parts at a tool change.
     pub(super) fn states_of_change(&self, setup: &Setup, change: &ToolChange) -> Vec<Vec<usize>> {
         states_during(setup, self.plan.visits[change.before].cut)
-    }
-
-    /// Whether the work group makes the same move, with the table in the same place.
-    fn same_work_move(&self, judge: &Judge<'_>, a: &IndexMove, b: &IndexMove) -> bool {
-        let setup = judge.scene.setup;
-        let table_stays = judge.scene.base.is_empty();
-        (a.from_deg, a.to_deg) == (b.from_deg, b.to_deg)
-            && self.states_of(setup, a) == self.states_of(setup, b)
-            && (table_stays || self.ranges_of(judge, a) == self.ranges_of(judge, b))
-    }
-
-    /// The work group's part of an index move.
-    fn work_move_of(&self, judge: &Judge<'_>, step: &IndexMove) -> Option<&MoveJudgement> {
-        let same =
-            |(other, _): &&(IndexMove, MoveJudgement)| self.same_work_move(judge, other, step);
-        self.work_moves.iter().find(same).map(|(_, found)| found)
     }
 
     /// The states of all parts over an index move.
@@ -311,7 +275,8 @@ fn answer(
         index_moves: judged
             .moves
             .iter()
-            .map(|found| move_answer(judge, judged, found))
+            .zip(&judged.work_of)
+            .map(|(found, &work)| move_answer(judge, judged, found, &judged.work_moves[work].1))
             .collect(),
         tool_changes: judged
             .changes
@@ -423,6 +388,7 @@ fn move_answer(
     judge: &Judge<'_>,
     judged: &Judged,
     (step, ranges, found): &(IndexMove, AxisRanges, MoveJudgement),
+    work: &MoveJudgement,
 ) -> IndexMoveAnswer {
     let setup = judge.scene.setup;
     let name = |stop: Stop| match stop {
@@ -431,17 +397,15 @@ fn move_answer(
         Stop::Visit(visit) => setup.cuts[judged.plan.visits[visit].cut].name.clone(),
     };
     let axes = judge.scene.kinematics.axes().iter().zip(ranges);
-    let work = judged.work_move_of(judge, step);
-    let work_verdict = work.map_or(Verdict::Clear, |found| worst(&found.violations));
     IndexMoveAnswer {
         tool: setup.tools[step.tool].number,
         after: name(step.after),
         before: name(step.before),
         from_deg: step.from_deg,
         to_deg: step.to_deg,
-        verdict: worst(&found.violations).max(work_verdict),
+        verdict: worst(&found.violations).max(worst(&work.violations)),
         least: found.least.clone(),
-        work_least: work.and_then(|found| found.work_least.clone()),
+        work_least: work.work_least.clone(),
         axes: axes
             .map(|(axis, range)| super::travel::axis_use(axis, *range))
             .collect(),

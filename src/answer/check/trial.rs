@@ -4,12 +4,12 @@ use super::CheckError;
 use super::judge::{Focus, Judge};
 use super::known::Before;
 use super::measure::Hint;
-use super::model::{Element, GapValue, Verdict};
+use super::model::{Element, GapValue, Measured, Verdict};
 use super::moves::AxisRanges;
 use super::plan::IndexMove;
 use super::run::{Judged, halt};
 use super::violation::{Site, Violation};
-use crate::answer::scene::Scene;
+use crate::answer::scene::{BodyId, Scene};
 use crate::setup::model::Setup;
 use crate::value::Vec3;
 use rayon::prelude::*;
@@ -33,7 +33,7 @@ pub struct Seen {
     /// Everything wrong there.
     pub violations: Vec<Violation>,
     /// The least gap there.
-    pub least: Option<GapValue>,
+    pub least: Option<Measured>,
 }
 
 impl Trial<'_> {
@@ -56,14 +56,27 @@ impl Trial<'_> {
             .collect()
     }
 
+    /// What the element of a violation comes nearest to with the tool shifted, where its whole phase
+    /// is free of that one body: the last gap that opens.
+    pub(super) fn nearest(
+        &self,
+        setup: &Setup,
+        violation: &Violation,
+        shift_mm: Vec3,
+    ) -> Result<Option<Measured>, CheckError> {
+        let scene = Scene::new(setup, self.judge.scene.store.clone())?;
+        let mut judge = self.focused(&scene, violation, violation.body)?;
+        judge.decide_only = false;
+        Ok(self.at(&judge, violation.site, shift_mm)?.least)
+    }
+
     fn at(&self, judge: &Judge<'_>, site: Site, shift_mm: Vec3) -> Result<Seen, CheckError> {
         let setup = judge.scene.setup;
-        let value = |measured: &super::model::Measured| measured.gap;
         Ok(match site {
             Site::Cut(job) => {
                 let found = judge.cut(&job)?;
                 Seen {
-                    least: found.least.as_ref().map(value),
+                    least: found.least,
                     violations: found.violations,
                 }
             }
@@ -72,7 +85,7 @@ impl Trial<'_> {
                 let work = judge.work_bodies(&self.judged.states_of(setup, &step))?;
                 let found = judge.index_move(&step, &ranges, &work)?;
                 Seen {
-                    least: found.least.as_ref().map(value),
+                    least: found.least,
                     violations: found.violations,
                 }
             }
@@ -81,7 +94,7 @@ impl Trial<'_> {
                 let work = judge.work_bodies(&self.judged.states_of(setup, &step))?;
                 let found = judge.work_move(&step, &ranges, &work)?;
                 Seen {
-                    least: found.work_least.as_ref().map(value),
+                    least: found.work_least,
                     violations: found.violations,
                 }
             }
@@ -89,7 +102,7 @@ impl Trial<'_> {
                 let work = judge.work_bodies(&self.judged.states_of_change(setup, &change))?;
                 let found = judge.tool_change(&change, &work)?;
                 Seen {
-                    least: found.least.as_ref().map(value),
+                    least: found.least,
                     violations: found.violations,
                 }
             }
@@ -120,13 +133,28 @@ impl Trial<'_> {
         setup: &Setup,
         group: &[&Violation],
         place: usize,
+        hint: &Hint,
+    ) -> Result<bool, CheckError> {
+        let scene = Scene::new(setup, self.judge.scene.store.clone())?;
+        let mut judge = self.focused(&scene, group[0], None)?;
+        judge.hint = Some(hint);
+        let found = self.found_again(&judge, group[0], group[place].site, Vec3::zeros())?;
+        Ok(found.is_none())
+    }
+
+    /// Whether a changed setup, with the tool shifted, is free of a violation: only its two bodies
+    /// are looked at, in its phase.
+    pub(super) fn parts(
+        &self,
+        setup: &Setup,
+        violation: &Violation,
         shift_mm: Vec3,
         hint: &Hint,
     ) -> Result<bool, CheckError> {
         let scene = Scene::new(setup, self.judge.scene.store.clone())?;
-        let mut judge = self.focused(&scene, group[0])?;
+        let mut judge = self.focused(&scene, violation, violation.body)?;
         judge.hint = Some(hint);
-        let found = self.found_again(&judge, group[0], group[place].site, shift_mm)?;
+        let found = self.found_again(&judge, violation, violation.site, shift_mm)?;
         Ok(found.is_none())
     }
 
@@ -138,7 +166,7 @@ impl Trial<'_> {
         group: &[&Violation],
     ) -> Result<Option<usize>, CheckError> {
         let scene = Scene::new(setup, self.judge.scene.store.clone())?;
-        let mut judge = self.focused(&scene, group[0])?;
+        let mut judge = self.focused(&scene, group[0], None)?;
         judge.budget = Some(QUICK_WORK);
         let refuted = |verdict: Verdict| verdict != Verdict::Unknown;
         let quickly = self.first_place(&judge, group, refuted)?;
@@ -171,17 +199,20 @@ impl Trial<'_> {
         places.find_map_first(ask).transpose()
     }
 
-    /// A judge of a changed setup that looks at the pair of a violation, in its phase.
+    /// A judge of a changed setup that looks at the pair of a violation, in its phase; of bodies
+    /// that are alike only at one, where that is given.
     fn focused<'s>(
         &'s self,
         scene: &'s Scene<'s>,
         violation: &Violation,
+        body: Option<BodyId>,
     ) -> Result<Judge<'s>, CheckError> {
         let mut judge = self.judge.trial(scene)?;
         judge.only = violation.element.into_iter().collect();
         judge.focus = Some(Focus {
             phase: violation.phase,
             other: violation.other,
+            body,
         });
         Ok(judge)
     }
@@ -253,7 +284,9 @@ impl Trial<'_> {
             .par_iter()
             .map(|violation| self.at(&judge, violation.site, Vec3::zeros()))
             .collect::<Result<_, CheckError>>()?;
-        let gaps = seen.iter().filter_map(|seen| seen.least);
+        let gaps = seen
+            .iter()
+            .filter_map(|seen| Some(seen.least.as_ref()?.gap));
         Ok(gaps.reduce(|least, gap| if gap.lo_mm < least.lo_mm { gap } else { least }))
     }
 }

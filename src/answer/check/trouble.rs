@@ -1,22 +1,53 @@
 //! Violations put together into troubles, each with its amount and remedies.
 
 use super::judge::Judge;
-use super::model::{Trouble, TroublePlace, Verdict};
+use super::model::{Measured, Place, Trouble, TroublePlace, Verdict};
 use super::plan::Stop;
 use super::run::{Judged, halt};
 use super::trial::Trial;
 use super::violation::{Site, Violation};
-use super::{CheckError, Progress};
+use super::{CheckError, CheckOptions, Progress};
 use crate::setup::model::Setup;
 use rayon::prelude::*;
 
-/// Every trouble, worst first.
+/// The moment at which a clash is deepest, in the stead of the one at which it was found.
+#[derive(Debug, Clone)]
+pub(super) struct Deepest {
+    /// Where in the program.
+    pub site: Site,
+    /// What was measured there.
+    pub found: Measured,
+    /// The same pair at its deepest.
+    pub place: Place,
+}
+
+impl Deepest {
+    /// A clash that was found somewhere is told where it is deepest, wherever it is told.
+    pub(super) fn stand(self, judged: &mut Judged) {
+        let told = match self.site {
+            Site::Cut(job) => {
+                let at = judged.plan.jobs.iter().position(|other| *other == job);
+                at.and_then(|at| judged.cuts[at].least.as_mut())
+            }
+            Site::Move(step) => {
+                let at = judged.moves.iter().position(|(other, ..)| *other == step);
+                at.and_then(|at| judged.moves[at].2.least.as_mut())
+            }
+            Site::WorkMove(_) | Site::Change(_) | Site::Job => None,
+        };
+        if let Some(told) = told.filter(|told| **told == self.found) {
+            told.place = Some(self.place);
+        }
+    }
+}
+
+/// Every trouble, worst first; and where clashes are deepest.
 pub(super) fn troubles(
     judge: &Judge<'_>,
     judged: &Judged,
-    remedies: bool,
+    options: &CheckOptions,
     progress: &dyn Progress,
-) -> Result<Vec<Trouble>, CheckError> {
+) -> Result<(Vec<Trouble>, Vec<Deepest>), CheckError> {
     let mut groups: Vec<Vec<&Violation>> = Vec::new();
     for violation in judged.violations() {
         match groups
@@ -27,46 +58,64 @@ pub(super) fn troubles(
             None => groups.push(vec![violation]),
         }
     }
-    if remedies {
+    if options.remedies {
         progress.stage("remedies", groups.len());
+    } else if options.overlaps {
+        progress.stage("overlaps", groups.len());
     }
     let trial = Trial { judge, judged };
-    let mut troubles = groups
+    let mut told = groups
         .par_iter()
         .map(|group| {
             halt(judge.stop)?;
             let mut told = trouble(judge.scene.setup, judged, group);
-            told.amount_mm = amount_mm(&trial, group, remedies)?;
-            if remedies {
+            let deepest = amount(&trial, group, options.overlaps, &mut told)?;
+            if options.remedies {
                 told.remedies = trial.remedies(group)?;
+            }
+            if options.remedies || options.overlaps {
                 progress.step();
             }
-            Ok(told)
+            Ok((told, deepest))
         })
-        .collect::<Result<Vec<Trouble>, CheckError>>()?;
-    troubles.sort_by(|a, b| b.verdict.cmp(&a.verdict).then(a.kind.cmp(&b.kind)));
-    Ok(troubles)
+        .collect::<Result<Vec<(Trouble, Option<Deepest>)>, CheckError>>()?;
+    told.sort_by(|(a, _), (b, _)| b.verdict.cmp(&a.verdict).then(a.kind.cmp(&b.kind)));
+    let (troubles, deepest): (Vec<_>, Vec<_>) = told.into_iter().unzip();
+    Ok((troubles, deepest.into_iter().flatten().collect()))
 }
 
-/// By how much: known for travel and fit, the missing gap where it is close, else searched for.
-fn amount_mm(
+/// By how much: known for travel and fit, the missing gap where it is close, else searched for;
+/// where that finds the moment at which an overlap is deepest, the trouble is told there.
+fn amount(
     trial: &Trial<'_>,
     group: &[&Violation],
     search: bool,
-) -> Result<Option<f64>, CheckError> {
+    told: &mut Trouble,
+) -> Result<Option<Deepest>, CheckError> {
     let worst = worst(group);
     let missing_mm = worst
         .measured
         .as_ref()
         .filter(|measured| measured.verdict == Verdict::Close)
         .map(|measured| measured.wanted_mm - measured.gap.lo_mm);
-    match worst.amount_mm.or(missing_mm) {
-        Some(amount_mm) => Ok(Some(amount_mm)),
-        None if search && worst.verdict == Verdict::Clash && worst.measured.is_some() => {
-            trial.overlap_mm(worst)
-        }
-        None => Ok(None),
+    told.amount_mm = worst.amount_mm.or(missing_mm);
+    if told.amount_mm.is_some() || !search || worst.verdict != Verdict::Clash {
+        return Ok(None);
     }
+    let (Some(found), Some(measured)) = (&worst.measured, &mut told.worst) else {
+        return Ok(None);
+    };
+    let Some(overlap) = trial.overlap(worst)? else {
+        return Ok(None);
+    };
+    told.amount_mm = Some(overlap.length_mm);
+    let deepest = overlap.place.map(|place| Deepest {
+        site: worst.site,
+        found: found.clone(),
+        place,
+    });
+    measured.place = overlap.place.or(measured.place);
+    Ok(deepest)
 }
 
 /// The violation that is worst, the first of equals.

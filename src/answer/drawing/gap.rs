@@ -3,7 +3,7 @@
 use super::model::{DrawnBody, DrawnElement, Extent, GapDrawing, View, ViewAxis};
 use super::moment::{self, Stood};
 use crate::answer::check::model::{
-    CutAnswer, Element, IndexMoveAnswer, Measured, Place, ToolChangeAnswer, Trouble, Verdict,
+    CutAnswer, Element, IndexMoveAnswer, Measured, Place, ToolChangeAnswer, Trouble,
 };
 use crate::answer::scene::Scene;
 use crate::gap::{CannotAsk, Outline, Placed, section};
@@ -30,8 +30,6 @@ pub(super) struct About<'s> {
     pub seat: Option<usize>,
     /// The tool in the spindle.
     pub tool: Option<&'s Tool>,
-    /// Overlap, where it is known.
-    pub overlap_mm: Option<f64>,
 }
 
 impl<'s> About<'s> {
@@ -40,19 +38,13 @@ impl<'s> About<'s> {
             cut: cut.and_then(|name| setup.cuts.iter().position(|cut| cut.name == name)),
             seat: seat.and_then(|name| setup.seats.iter().position(|seat| seat.name == name)),
             tool: tool.and_then(|number| setup.tools.iter().find(|tool| tool.number == number)),
-            overlap_mm: None,
         }
     }
 
     /// The worst place of a trouble.
     pub(super) fn trouble(setup: &'s Setup, trouble: &Trouble) -> Self {
         let (cut, seat) = (trouble.cut.as_deref(), trouble.seat.as_deref());
-        Self {
-            overlap_mm: trouble
-                .amount_mm
-                .filter(|_| trouble.verdict == Verdict::Clash),
-            ..Self::new(setup, cut, seat, trouble.tool)
-        }
+        Self::new(setup, cut, seat, trouble.tool)
     }
 
     /// A cut.
@@ -93,7 +85,7 @@ pub(super) fn draw(
     };
     let points_mm = [flat(place.tool_mm), flat(place.machine_mm)];
     let elements = elements(scene, measured, place, about, &plane_from_common)?;
-    let close = close_to(points_mm, about.overlap_mm);
+    let close = close_to(points_mm);
     let whole = whole(&elements, points_mm, &close);
     let near = grown(&whole, 1.0);
     let stood = moment::bodies(scene, measured, place, about)?;
@@ -113,7 +105,7 @@ pub(super) fn draw(
         view: view(&common_from_plane),
         off_axis_mm: off_axis,
         measured: measured.clone(),
-        overlap_mm: about.overlap_mm,
+        overlap_mm: place.overlap_mm,
         angle_deg: place.angle_deg,
         elements,
         bodies,
@@ -231,10 +223,10 @@ fn drawn(
     })
 }
 
-/// A square about the gap that leaves the gap a third of its width, but no finer than 8 mm.
-fn close_to([a, b]: [[f64; 2]; 2], overlap_mm: Option<f64>) -> Extent {
+/// A square about the gap (or overlap) that leaves it a third of its width, but no finer than 8 mm.
+fn close_to([a, b]: [[f64; 2]; 2]) -> Extent {
     let apart_mm = (b[0] - a[0]).hypot(b[1] - a[1]);
-    let half_mm = (1.5 * apart_mm.max(overlap_mm.unwrap_or(0.0))).max(4.0);
+    let half_mm = (1.5 * apart_mm).max(4.0);
     let middle = [0, 1].map(|i: usize| (a[i] + b[i]) / 2.0);
     Extent {
         low_mm: middle.map(|part| part - half_mm),

@@ -115,10 +115,11 @@ pub struct DrawnElement {
     pub nearest: bool,
 }
 
-/// The section through two nearest points.
+/// The section through two nearest points, or through the two ends of an overlap.
 ///
 /// # Guarantees
-/// Both points lie in the plane, so that their distance is seen at its true length.
+/// Both points lie in the plane, so that their distance is seen at its true length: the gap's, or the
+/// overlap's, but for the chord allowance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GapDrawing {
     /// The plane.
@@ -127,7 +128,7 @@ pub struct GapDrawing {
     pub off_axis_mm: Option<f64>,
     /// What was measured, as in the answer.
     pub measured: Measured,
-    /// By how much the two overlap, where that is known.
+    /// By how much the two overlap at this moment, where that is known.
     pub overlap_mm: Option<f64>,
     /// Rotary angle at that moment.
     pub angle_deg: f64,

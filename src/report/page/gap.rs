@@ -80,8 +80,12 @@ fn words(page: &PageShow, drawing: &GapDrawing) -> String {
     let measured = &drawing.measured;
     let rotary = &page.show.report.answer.turning.rotary;
     format!(
-        "Section at {} through the nearest points of {}: {}, wanted {}, {}. Up is machine {}, right is {}.",
+        "Section at {} through the {} of {}: {}, wanted {}, {}. Up is machine {}, right is {}.",
         index(rotary, drawing.angle_deg),
+        match drawing.overlap_mm {
+            Some(_) => "ends of the overlap",
+            None => "nearest points",
+        },
         pair(measured),
         amount(page, drawing),
         page.show.lengths.near(measured.wanted_mm),
@@ -91,7 +95,7 @@ fn words(page: &PageShow, drawing: &GapDrawing) -> String {
     )
 }
 
-/// The gap, or the overlap where it is known, as the trouble's heading has it.
+/// The gap, or the overlap where it can be measured in the drawing.
 fn amount(page: &PageShow, drawing: &GapDrawing) -> String {
     match drawing.overlap_mm {
         Some(overlap_mm) => format!("overlap {}", page.show.lengths.up(overlap_mm)),
@@ -273,7 +277,7 @@ fn close_marks(page: &PageShow, at: &str, drawing: &GapDrawing, window: &Window)
         (false, false) => (middle[0], middle[1] - 2.5, "middle"),
     };
     let (raw, place) = match drawing.overlap_mm {
-        Some(overlap_mm) => (overlap_mm, at.replace("/worst", "/amount_mm")),
+        Some(overlap_mm) => (overlap_mm, format!("{at}/place/overlap_mm")),
         None => (measured.gap.lo_mm, format!("{at}/gap/lo_mm")),
     };
     let class = format!("gapline {}", word(measured.verdict));
@@ -292,6 +296,30 @@ fn close_marks(page: &PageShow, at: &str, drawing: &GapDrawing, window: &Window)
     }
 }
 
+/// What the line between the two points has to do with the number beside it.
+fn about_line(page: &PageShow, at: &str, drawing: &GapDrawing, close: &Window) -> Markup {
+    let measured = &drawing.measured;
+    let allowance = html! {
+        (page.up(&format!("{at}/chord_allowance_mm"), measured.chord_allowance_mm))
+    };
+    let flat = measured.chord_allowance_mm > 0.0;
+    let [a, b] = drawing.points_mm;
+    let line_mm = (b[0] - a[0]).hypot(b[1] - a[1]);
+    html! {
+        @if is_touching(drawing, close) {
+            @if measured.verdict == Verdict::Clash && drawing.overlap_mm.is_none() {
+                "The cross is where they touch; how deep they overlap is not seen here."
+            }
+        } @else if let Some(overlap_mm) = drawing.overlap_mm {
+            "Along the line they overlap deepest here: moved so far, the tool is free of the body."
+            // A gouge is counted from what the tool may touch: its line has the whole length.
+            @if flat && overlap_mm - line_mm > 0.5 * measured.chord_allowance_mm { " The line is shorter than the overlap by the chord allowance, " (allowance) "." }
+        } @else if flat {
+            "The line is longer than the gap by the chord allowance, " (allowance) "."
+        }
+    }
+}
+
 fn caption(
     page: &PageShow,
     at: &str,
@@ -299,7 +327,6 @@ fn caption(
     close: &Window,
     seen: &[(usize, &DrawnBody)],
 ) -> Markup {
-    let measured = &drawing.measured;
     let rotary = &page.show.report.answer.turning.rotary;
     let angle = index(rotary, drawing.angle_deg);
     let through = match drawing.off_axis_mm {
@@ -312,10 +339,7 @@ fn caption(
             "Section at " (tagged(&format!("{at}/place/angle_deg"), drawing.angle_deg, &angle))
             " " (through) ", up is machine " (direction(drawing.view.up))
             ". True scale when printed at full size. "
-            @if measured.chord_allowance_mm > 0.0 && !is_touching(drawing, close) {
-                "The line is longer than the gap by the chord allowance, "
-                (page.up(&format!("{at}/chord_allowance_mm"), measured.chord_allowance_mm)) "."
-            }
+            (about_line(page, at, drawing, close))
         }
         @if !seen.is_empty() {
             ol.bodies { @for (_, body) in seen {

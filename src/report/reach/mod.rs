@@ -94,7 +94,8 @@ pub fn reach_schema() -> Value {
 }
 
 /// A line for every face, tool, seat and index at which something is or may be reached, as comma
-/// separated values (RFC 4180) with a heading.
+/// separated values (RFC 4180) with a heading. Characters of names that only steer the direction of
+/// writing are replaced: a table program would turn its cells round.
 ///
 /// # Errors
 /// A text where a value cannot be written; memory never refuses one.
@@ -130,6 +131,7 @@ pub fn reach_csv(answer: &ReachAnswer) -> Result<String, String> {
                             found.share.undecided.to_string(),
                             reason.map(|share| words(&share.reason)).unwrap_or_default(),
                         ];
+                        let line = line.map(|cell| crate::report::shown(&cell));
                         writer.write_record(line).map_err(told)?;
                     }
                 }

@@ -49,6 +49,11 @@ pub fn write(page: &mut Page, show: &Show) {
         let legend = "(+n): clear at n more indexes, none tighter; --every-index lists them.";
         page.text(2, 2, legend);
     }
+    let short = |row: &Row| is_short(row.worst()) && row.worst().least.is_some();
+    if rows.iter().any(short) {
+        let legend = "short of travel: the gap is told as if the axis went there.";
+        page.text(2, 2, legend);
+    }
 }
 
 fn line(cells: &[String; 6], widths: &[usize; 5]) -> String {
@@ -105,44 +110,55 @@ impl Row<'_> {
     }
 }
 
-/// The least gap; a place that is never reached has none that says anything.
+/// The least gap, as if every axis went far enough; where nothing could be measured the last column says why.
 fn gap(cut: &CutAnswer, show: &Show) -> String {
     match &cut.least {
-        Some(least) if has_gap(cut) => show.lengths.gap(&least.gap),
-        _ => "-".to_owned(),
+        Some(least) => show.lengths.gap(&least.gap),
+        None => "-".to_owned(),
     }
 }
 
-const fn has_gap(cut: &CutAnswer) -> bool {
-    !matches!(cut.outcome, Outcome::ShortOfTravel | Outcome::FacingAway)
+fn is_short(cut: &CutAnswer) -> bool {
+    cut.outcome == Outcome::ShortOfTravel
 }
 
-/// The two bodies, or why the place is not reached.
+/// The two bodies, and why the place is not reached.
 fn evidence(cut: &CutAnswer, show: &Show, with_wanted: bool) -> String {
     let mut texts = Vec::new();
+    let mut bodies = String::new();
     if cut.outcome != Outcome::Reached {
         texts.push(outcome(cut.outcome).to_owned());
     }
     let least_spare = |a: &&AxisUse, b: &&AxisUse| a.spare_mm.total_cmp(&b.spare_mm);
-    match (&cut.least, cut.travel.iter().min_by(least_spare)) {
-        (_, Some(axis)) if cut.outcome == Outcome::ShortOfTravel && axis.spare_mm < 0.0 => {
-            texts.push(format!(
-                "{} by {}",
-                axis.axis,
-                show.lengths.up(-axis.spare_mm)
-            ));
-        }
-        (Some(least), _) if has_gap(cut) => {
-            // The seat stands in front already.
-            let own = format!(" of seat {}", cut.seat);
-            let body = least.body.strip_suffix(&own).unwrap_or(&least.body);
-            let hint = see_troubles(least, cut.verdict);
-            texts.push(format!("{} to {body}{hint}", element(least.element)));
-        }
-        _ => {}
+    let short = is_short(cut);
+    let axis = cut.travel.iter().min_by(least_spare);
+    if let Some(axis) = axis.filter(|axis| short && axis.spare_mm < 0.0) {
+        let by = show.lengths.up(-axis.spare_mm);
+        texts.push(format!("{} by {by}", axis.axis));
+    }
+    if let Some(least) = &cut.least {
+        // The seat stands in front already.
+        let own = format!(" of seat {}", cut.seat);
+        let body = least.body.strip_suffix(&own).unwrap_or(&least.body);
+        // Why it is worse than its gap is told in front.
+        let hint = if short {
+            ""
+        } else {
+            see_troubles(least, cut.verdict)
+        };
+        bodies = format!("{} to {body}{hint}", element(least.element));
     }
     let mut text = texts.join(": ");
-    if let (Some(least), true) = (&cut.least, with_wanted && has_gap(cut)) {
+    if !bodies.is_empty() {
+        let joint = match (text.is_empty(), short) {
+            (true, _) => "",
+            (false, true) => "; ",
+            (false, false) => ": ",
+        };
+        text.push_str(joint);
+        text.push_str(&bodies);
+    }
+    if let (Some(least), true) = (&cut.least, with_wanted) {
         text.push_str(&format!(" (wanted {})", show.lengths.near(least.wanted_mm)));
     }
     text

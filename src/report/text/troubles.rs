@@ -121,7 +121,7 @@ pub fn when(trouble: &Trouble, show: &Show) -> String {
     parts.join(", ")
 }
 
-/// Where the two come nearest.
+/// Where the two come nearest, or overlap deepest.
 pub fn place(worst: &Measured, show: &Show) -> Vec<String> {
     let Some(place) = &worst.place else {
         return Vec::new();
@@ -132,7 +132,11 @@ pub fn place(worst: &Measured, show: &Show) -> Vec<String> {
         _ => String::new(),
     };
     let machine = point(place.machine_mm, show.lengths);
-    let mut lines = vec![format!("nearest{at}: machine {machine} (table at zero)")];
+    let what = match place.overlap_mm {
+        Some(_) => "deepest",
+        None => "nearest",
+    };
+    let mut lines = vec![format!("{what}{at}: machine {machine} (table at zero)")];
     if let Some(part_mm) = place.part_mm {
         lines.push(format!("in the part: {}", point(part_mm, show.lengths)));
     }

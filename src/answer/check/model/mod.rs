@@ -167,7 +167,8 @@ pub struct Measured {
     pub verdict: Verdict,
     /// Phase.
     pub phase: Phase,
-    /// Where the two come nearest; left out where nothing nearer than the cap was found.
+    /// Where the two come nearest, or overlap deepest where that was searched for
+    /// (`overlap_mm`); left out where nothing nearer than the cap was found.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<Place>,
 }
@@ -181,8 +182,14 @@ pub struct Place {
     /// The same point in the coordinates of the part whose seat the cut is at.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub part_mm: Option<[f64; 3]>,
-    /// Nearest point on the tool group.
+    /// Nearest point on the tool group; at an overlap the one that would come out of the body last,
+    /// at `machine_mm`.
     pub tool_mm: [f64; 3],
+    /// By how much the two overlap at this moment: `tool_mm` and `machine_mm` are so far apart, but
+    /// for the chord allowance. Left out where they are apart, or no overlap was searched for: the
+    /// place is then any at which they touch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub overlap_mm: Option<f64>,
     /// Tip of the tool at that moment, in the same coordinates; left out where no tool takes part.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tip_mm: Option<[f64; 3]>,
