@@ -30,6 +30,9 @@ const FIRST_DEG: f64 = 15.0;
 /// where it may be reached there alone.
 const LEVEL_DEG: f64 = 5e-4;
 
+/// A normal with more than this along the rotary axis lies along it.
+const SQUARE: f64 = 1.0 - 1e-9;
+
 /// A component of a normal that is no more than this is none.
 const LEVEL: f64 = 1e-9;
 
@@ -154,7 +157,10 @@ impl BandQuestion<'_> {
                     continue;
                 }
                 Contacts::Disc { centre, radius_mm } => (centre, radius_mm),
-                Contacts::One(tip) if normal.z == 0.0 => (tip, 0.0),
+                // What lies square to the axis stands upright at every angle.
+                Contacts::One(tip) if normal.z == 0.0 && place.axis.dot(&normal).abs() < SQUARE => {
+                    (tip, 0.0)
+                }
                 _ => continue,
             };
             any_there = true;
