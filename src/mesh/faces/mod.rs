@@ -1,12 +1,14 @@
 //! A mesh split into its faces: flat, cylindrical, conical, toroidal, spherical and other.
 //!
 //! `canon` brings the mesh into an order of its own; `bonds` and `geo` say what hangs together;
-//! `surface` and `fit` hold the forms and their least squares; `grow` grows regions, `extent`
+//! `facets` gathers triangles of one plane, `corners` finds the corners of these; `surface` and `fit` hold the forms and their least squares; `grow` grows regions, `extent`
 //! measures them; `split` is the loop; `mend` joins pieces; `finish` makes faces with names.
 
 pub(super) mod bonds;
 mod canon;
+mod corners;
 mod extent;
+mod facets;
 pub(super) mod finish;
 mod fit;
 pub(super) mod geo;
@@ -19,6 +21,7 @@ use super::weld::index_u32;
 use super::{Mesh, Shell};
 use crate::value::Vec3;
 use canon::Canon;
+use facets::Facets;
 use geo::Geo;
 use grow::{Grower, Measure};
 use nalgebra::Point3;
@@ -32,7 +35,7 @@ pub struct Faces {
     pub face_of_triangle: Vec<u32>,
     /// What the split rests on, where the mesh is not sound.
     pub grounds: Vec<FaceGround>,
-    /// Farthest that a vertex may lie from the form that its face was given.
+    /// Farthest that a corner where facets meet may lie from the form that its face was given.
     pub tolerance_mm: f64,
 }
 
@@ -60,7 +63,9 @@ pub struct Face {
     pub triangles: Vec<u32>,
     /// Area of its triangles.
     pub area_mm2: f64,
-    /// Largest distance of a vertex from the fitted form; 0 for [`FaceForm::Other`].
+    /// Largest distance from the fitted form of a corner where facets of the face meet; 0 for
+    /// [`FaceForm::Other`]. Vertices inside a facet, or where something else cuts it, lie on the
+    /// facet, and so as deep below the form as its chord.
     pub fit_error_mm: f64,
     /// Area centre of its triangles.
     pub centre: Point3<f64>,
@@ -156,7 +161,9 @@ impl FaceForm {
 
 /// Splits a mesh into faces.
 ///
-/// From the largest triangle down, each one that has no face yet grows a flat region, and, where
+/// Triangles of one plane are gathered into facets first: what follows does not depend on how a
+/// plane was cut into triangles. From the largest facet down, each one that has no face yet grows a
+/// flat region, and, where
 /// that goes on smoothly on two sides, a cylinder, sphere, cone or torus through the vertices,
 /// whichever is the simplest that fits. Vertices of a tessellated surface lie on it, so the fit
 /// knows radius and axis far better than the chords would let one think.
@@ -166,7 +173,8 @@ impl FaceForm {
 ///
 /// # Guarantees
 /// Every triangle has exactly one face. The result does not depend on the order of triangles and
-/// vertices. No vertex of a face of known form lies farther from it than `fit_error_mm`.
+/// vertices. No corner where facets of a face of known form meet lies farther from it than
+/// `fit_error_mm`.
 ///
 /// What is not promised: a regular prism of 12 sides or more is told as a cylinder (so is a small
 /// one of 8 to 11 sides), because its triangles are the same; a bore with fewer than 8 facets is a
@@ -174,8 +182,8 @@ impl FaceForm {
 #[must_use]
 pub fn faces(mesh: &Mesh) -> Faces {
     let geo = geo_of(mesh);
-    let measure = measure(&geo, mesh);
-    let (regions, grower) = split::split(&geo, measure);
+    let (all, measure) = measured(&geo, mesh);
+    let (regions, grower) = split::split(&all, measure);
     let mended = mend::mend(regions, grower);
     let mut grounds = geo.bonds.grounds.clone();
     let turned = inside_out(mesh)
@@ -220,20 +228,32 @@ const SINGLE_STEP: f64 = 2.4e-7;
 /// Noise above this is not followed: such a mesh was scanned, not exported.
 const MOST_NOISE_MM: f64 = 0.01;
 
-/// How many of the largest triangles are asked for the noise of the mesh.
+/// Largest radius of a torus, in diagonals of the mesh.
+const LARGEST_TORUS: f64 = 10.0;
+
+/// How many of the largest facets are asked for the noise of the mesh.
 const PILOTS: usize = 48;
 
-/// Finds how far off vertices are, from how well the largest flat regions fit their planes.
-fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
+/// Facets of a mesh, and how near is on the surface.
+fn measured<'a>(geo: &'a Geo, mesh: &Mesh) -> (Facets<'a>, Measure) {
     let (diagonal_mm, farthest_mm) = size(mesh);
     let grain_mm = (farthest_mm * SINGLE_STEP).max(1e-7);
+    let all = Facets::new(geo, grain_mm);
+    let measure = measure(&all, diagonal_mm, grain_mm);
+    (all, measure)
+}
+
+/// Finds how far off vertices are, from how well the largest flat regions fit their planes.
+fn measure(all: &Facets<'_>, diagonal_mm: f64, grain_mm: f64) -> Measure {
+    let largest_mm = LARGEST_TORUS * diagonal_mm;
     let generous = Measure {
         tolerance_mm: MOST_NOISE_MM,
         noise_mm: 0.3 * MOST_NOISE_MM,
+        largest_mm,
     };
-    let mut grower = Grower::new(geo, generous);
-    let area = |t: &u32| geo.shape[*t as usize].area_mm2;
-    let mut seeds: Vec<u32> = (0..index_u32(geo.len())).collect();
+    let mut grower = Grower::new(all, generous);
+    let area = |f: &u32| all.shape[*f as usize].area_mm2;
+    let mut seeds: Vec<u32> = (0..index_u32(all.len())).collect();
     let largest = PILOTS.min(seeds.len());
     if largest < seeds.len() {
         let order = |a: &u32, b: &u32| area(b).total_cmp(&area(a)).then(a.cmp(b));
@@ -249,16 +269,13 @@ fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
         let Some(flat) = grower.flat(seed) else {
             continue;
         };
-        for &triangle in &flat.triangles {
-            grower.owner[triangle as usize] = 0;
+        for &facet in &flat.facets {
+            grower.owner[facet as usize] = 0;
         }
         // A lone triangle fits any plane.
-        if flat.triangles.len() > 1 {
-            let corners = flat
-                .triangles
-                .iter()
-                .take(2000)
-                .flat_map(|t| geo.corners(*t));
+        let triangles = || flat.facets.iter().flat_map(|f| all.triangles(*f));
+        if triangles().nth(1).is_some() {
+            let corners = triangles().take(2000).flat_map(|t| all.geo.corners(*t));
             errors.push(
                 corners
                     .map(|p| flat.surface.distance(&p).abs())
@@ -274,6 +291,7 @@ fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
     Measure {
         tolerance_mm: floor_mm.max(4.0 * noise_mm),
         noise_mm,
+        largest_mm,
     }
 }
 

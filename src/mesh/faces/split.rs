@@ -1,9 +1,10 @@
-//! The split: from the largest triangle down, each seed becomes a flat or a round face.
+//! The split: from the largest facet down, each seed becomes a flat or a round face.
 
 use super::bonds::NONE;
+use super::corners::Corner;
 use super::extent::extent;
+use super::facets::Facets;
 use super::fit::{CURVED, Kind};
-use super::geo::Geo;
 use super::grow::{Grower, Measure, Region};
 use super::surface::Surface;
 use crate::mesh::SMOOTH_BELOW_DEG;
@@ -36,14 +37,14 @@ struct RimView {
     coarse: bool,
 }
 
-/// Regions claimed; `Grower::owner` holds the index for each triangle.
-pub(super) fn split<'a>(geo: &'a Geo, measure: Measure) -> (Vec<Region>, Grower<'a>) {
-    let mut grower = Grower::new(geo, measure);
-    let mut order: Vec<u32> = (0..index_u32(geo.len())).collect();
-    let area = |t: &u32| geo.shape[*t as usize].area_mm2;
+/// Regions claimed; `Grower::owner` holds the index for each facet.
+pub(super) fn split<'a>(all: &'a Facets<'a>, measure: Measure) -> (Vec<Region>, Grower<'a>) {
+    let mut grower = Grower::new(all, measure);
+    let mut order: Vec<u32> = (0..index_u32(all.len())).collect();
+    let area = |f: &u32| all.shape[*f as usize].area_mm2;
     order.sort_by(|a, b| area(b).total_cmp(&area(a)));
     let mut regions: Vec<Region> = Vec::new();
-    let mut tried = vec![false; geo.len()];
+    let mut tried = vec![false; all.len()];
     let mut failures = 0_usize;
     for seed in order {
         if !grower.is_free(seed) || tried[seed as usize] {
@@ -54,8 +55,8 @@ pub(super) fn split<'a>(geo: &'a Geo, measure: Measure) -> (Vec<Region>, Grower<
         };
         match best(&mut grower, seed, flat) {
             Ok(region) => {
-                for &triangle in &region.triangles {
-                    grower.owner[triangle as usize] = index_u32(regions.len());
+                for &facet in &region.facets {
+                    grower.owner[facet as usize] = index_u32(regions.len());
                 }
                 regions.push(region);
             }
@@ -63,7 +64,7 @@ pub(super) fn split<'a>(geo: &'a Geo, measure: Measure) -> (Vec<Region>, Grower<
                 failures += 1;
                 // On a free-form surface every seed fails: look less and less closely.
                 let rings = 1 + (failures / 256).ilog2_or_zero();
-                let patch = grower.rings(&flat.triangles, rings, smooth_cos());
+                let patch = grower.rings(&flat.facets, rings, smooth_cos());
                 patch.iter().for_each(|t| tried[*t as usize] = true);
             }
         }
@@ -109,32 +110,32 @@ fn best(grower: &mut Grower<'_>, seed: u32, flat: Region) -> Result<Region, Regi
 }
 
 fn rim_view(grower: &mut Grower<'_>, flat: &Region) -> RimView {
-    let geo = grower.geo;
-    grower.mark(&flat.triangles);
+    let all = grower.all;
+    grower.mark(&flat.facets);
     let tolerance_mm = grower.measure.tolerance_mm;
     let coarse_cos = COARSE_BELOW_DEG.to_radians().cos();
     let (mut smooth_mm, mut facets, mut coarse) = (0.0, 0.0, false);
     let mut outward = crate::value::Vec3::zeros();
     let this = &*grower;
-    geo.rims(
-        &flat.triangles,
+    all.rims(
+        &flat.facets,
         |t| this.in_last(t),
         |rim| {
             if rim.outside == NONE || !this.is_free(rim.outside) {
                 return;
             }
             let (one, two) = (
-                &geo.shape[rim.inside as usize],
-                &geo.shape[rim.outside as usize],
+                &all.shape[rim.inside as usize],
+                &all.shape[rim.outside as usize],
             );
-            let cosine = geo.turn_cos(rim.inside, rim.outside);
+            let cosine = all.turn_cos(rim.inside, rim.outside);
             let edge = rim.to - rim.from;
             let length_mm = edge.norm();
             if cosine < smooth_cos() {
                 coarse |= cosine >= coarse_cos;
                 return;
             }
-            let width_mm = 2.0 * two.area_mm2 / length_mm;
+            let width_mm = all.width_mm(rim.outside, rim.from, rim.to);
             let turn_rad = one.normal.cross(&two.normal).norm().asin().max(1e-6);
             let radius_mm = width_mm / turn_rad;
             let by_angle = radius_mm * 0.0035;
@@ -147,7 +148,7 @@ fn rim_view(grower: &mut Grower<'_>, flat: &Region) -> RimView {
     let long = smooth_mm.max(f64::MIN_POSITIVE);
     RimView {
         smooth_mm,
-        width_mm: 2.0 * geo.area_mm2(&flat.triangles) / long,
+        width_mm: 2.0 * all.area_mm2(&flat.facets) / long,
         facet_mm: facets / long,
         one_sided: outward.norm() / long,
         coarse,
@@ -162,20 +163,20 @@ fn round(
     least_cos: f64,
     coarse: bool,
 ) -> Option<Region> {
-    let geo = grower.geo;
-    let near = grower.rings(&flat.triangles, 1, least_cos);
-    let far = grower.rings(&flat.triangles, 2, least_cos);
-    let strip = grower.along_strip(&flat.triangles, 4, least_cos);
-    let wide = grower.rings(&flat.triangles, 5, least_cos);
+    let all = grower.all;
+    let near = grower.rings(&flat.facets, 1, least_cos);
+    let far = grower.rings(&flat.facets, 2, least_cos);
+    let strip = grower.along_strip(&flat.facets, 4, least_cos);
+    let wide = grower.rings(&flat.facets, 5, least_cos);
     // What a round face must gain over the flat one, and a less simple one over a simpler.
-    let mut least_mm2 = geo.area_mm2(&flat.triangles) * GAIN;
+    let mut least_mm2 = all.area_mm2(&flat.facets) * GAIN;
     let mut best = None;
     for kind in CURVED {
         let far = Some(&far).filter(|far| far.len() > near.len());
         let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
         for patch in [far, Some(&near), Some(&strip), wide].into_iter().flatten() {
             // A small patch lies on any sphere or torus.
-            if matches!(kind, Kind::Sphere | Kind::Torus) && patch.len() < 6 {
+            if matches!(kind, Kind::Sphere | Kind::Torus) && all.least_triangles(patch) < 6 {
                 continue;
             }
             if grower.is_rejected(kind, seed) {
@@ -184,14 +185,14 @@ fn round(
             let Some(region) = grower.curved(kind, seed, patch, coarse) else {
                 continue;
             };
-            let area_mm2 = geo.area_mm2(&region.triangles);
+            let area_mm2 = all.area_mm2(&region.facets);
             if area_mm2 < least_mm2 {
                 continue;
             }
-            match evidence(grower, &region, coarse) {
+            match evidence(grower, kind, &region, coarse) {
                 Evidence::None => {
                     // Its other triangles need not try the same again.
-                    grower.reject(kind, &region.triangles);
+                    grower.reject(kind, &region.facets);
                     continue;
                 }
                 // All vertices lie on it, not only nearly. A row of facets on a sphere lies on a
@@ -222,17 +223,24 @@ enum Evidence {
 }
 
 /// Whether so much evidence is there that the region is no chance.
-fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence {
-    let geo = grower.geo;
-    let triangles = &region.triangles;
+fn evidence(grower: &mut Grower<'_>, kind: Kind, region: &Region, coarse: bool) -> Evidence {
+    let all = grower.all;
+    let facets = &region.facets;
     let Measure {
         tolerance_mm,
         noise_mm,
+        ..
     } = grower.measure;
-    let mut vertices: Vec<u32> = triangles
-        .iter()
-        .flat_map(|t| geo.canon.triangles[*t as usize])
-        .collect();
+    // A corner that lies on a chord says nothing of the surface.
+    let off = |v: u32| {
+        region
+            .surface
+            .distance(&all.geo.canon.vertices[v as usize])
+            .abs()
+    };
+    let counts = |c: &Corner| !kind.is_loose(c.hold) || off(c.vertex) <= tolerance_mm;
+    let corners = facets.iter().flat_map(|f| all.corners(*f));
+    let mut vertices: Vec<u32> = corners.filter(|c| counts(c)).map(|c| c.vertex).collect();
     vertices.sort_unstable();
     vertices.dedup();
     let mut wide = false;
@@ -242,9 +250,10 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
                 return Evidence::None;
             };
             let grain_rad = (4.0 * tolerance_mm / radius).clamp(2e-4, 0.05);
-            let extent = extent(geo, triangles, axis, grain_rad);
+            let piece = |f: &u32| all.corners(*f).iter().map(|c| (all.at(c), counts(c)));
+            let extent = extent(facets.iter().map(piece), axis, grain_rad);
             if coarse {
-                let sags = triangles.iter().map(|t| grower.sag(&region.surface, *t));
+                let sags = facets.iter().map(|f| grower.sag(&region.surface, *f));
                 let ring = extent.turn_deg > 359.0
                     && (8..12).contains(&extent.lines)
                     && extent.step_ratio < 1.05
@@ -262,20 +271,14 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
             let even = extent.lines == 4 && !is_cone && extent.step_ratio < 2.5;
             redundant && (extent.lines >= 5 || even)
         }
-        Surface::Sphere { .. } => triangles.len() >= 6 && vertices.len() >= 8,
-        Surface::Torus { .. } => triangles.len() >= 10 && vertices.len() >= 12,
+        Surface::Sphere { .. } => all.least_triangles(facets) >= 6 && vertices.len() >= 8,
+        Surface::Torus { .. } => all.least_triangles(facets) >= 10 && vertices.len() >= 12,
         Surface::Plane { .. } => true,
     };
     if !enough || coarse {
         return Evidence::None;
     }
-    let off = |v: &u32| {
-        region
-            .surface
-            .distance(&geo.canon.vertices[*v as usize])
-            .abs()
-    };
-    let worst_mm = vertices.iter().map(off).fold(0.0, f64::max);
+    let worst_mm = vertices.iter().map(|v| off(*v)).fold(0.0, f64::max);
     if worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) {
         Evidence::Exact { wide }
     } else if ends_clearly(grower, region) {
@@ -288,28 +291,25 @@ fn evidence(grower: &mut Grower<'_>, region: &Region, coarse: bool) -> Evidence 
 /// Whether the surface goes on beside the region in another way, and not only by a little more
 /// than the tolerance: then the region is a piece of something else.
 fn ends_clearly(grower: &mut Grower<'_>, region: &Region) -> bool {
-    let geo = grower.geo;
-    grower.mark(&region.triangles);
+    let all = grower.all;
+    grower.mark(&region.facets);
     let near_mm = 8.0 * grower.measure.tolerance_mm;
     let (mut all_mm, mut near) = (0.0, 0.0);
     let this = &*grower;
-    geo.rims(
-        &region.triangles,
+    all.rims(
+        &region.facets,
         |t| this.in_last(t),
         |rim| {
             let length_mm = (rim.to - rim.from).norm();
             all_mm += length_mm;
             if rim.outside == NONE
                 || !this.is_free(rim.outside)
-                || geo.turn_cos(rim.inside, rim.outside) < smooth_cos()
+                || all.turn_cos(rim.inside, rim.outside) < smooth_cos()
             {
                 return;
             }
-            let corners = geo.corners(rim.outside);
-            if corners
-                .iter()
-                .all(|p| region.surface.distance(p).abs() <= near_mm)
-            {
+            let mut corners = all.points(rim.outside);
+            if corners.all(|p| region.surface.distance(&p).abs() <= near_mm) {
                 near += length_mm;
             }
         },
