@@ -5,6 +5,7 @@ use super::facets::{Facets, Lists};
 use crate::mesh::SMOOTH_BELOW_DEG;
 use crate::mesh::weld::index_u32;
 use crate::value::Vec3;
+use rayon::prelude::*;
 
 /// A corner of a facet.
 #[derive(Clone, Copy)]
@@ -47,58 +48,60 @@ const ONE_OPEN_LINE: f64 = 0.999_99;
 /// The corners of every facet.
 pub(super) fn corners(facets: &Facets<'_>) -> Lists<Corner> {
     let ends = ends(facets);
-    let mut found: Vec<(u32, Corner)> = Vec::with_capacity(4 * facets.len());
-    for vertex in 0..index_u32(facets.geo.canon.vertices.len()) {
-        let here = ends.of(vertex);
-        if here.is_empty() || is_idle(facets, vertex, here) {
-            continue;
-        }
-        let all_smooth = here.iter().all(|end| end.smooth);
-        for (index, end) in here.iter().enumerate() {
-            let first = here.iter().position(|e| e.facet == end.facet) == Some(index);
-            if !first {
-                continue;
-            }
-            let mut own = here.iter().filter(|e| e.facet == end.facet);
-            let hold = if all_smooth {
-                Hold::Inner
-            } else if own.any(|e| e.smooth) {
-                Hold::Rim
-            } else {
-                Hold::Cut
-            };
-            found.push((end.facet, Corner { vertex, hold }));
-        }
-    }
+    let vertices = 0..index_u32(facets.geo.canon.vertices.len());
+    let at = |vertex: u32| corners_at(facets, vertex, ends.of(vertex));
+    let found: Vec<(u32, Corner)> = vertices.into_par_iter().flat_map_iter(at).collect();
     Lists::new(facets.len(), &found)
+}
+
+/// Facets that have a corner at a vertex, with that corner; `here` are the edges that end there.
+fn corners_at<'a>(
+    facets: &Facets<'_>,
+    vertex: u32,
+    here: &'a [End],
+) -> impl Iterator<Item = (u32, Corner)> + use<'a> {
+    let here = if is_idle(facets, vertex, here) {
+        &[]
+    } else {
+        here
+    };
+    let all_smooth = here.iter().all(|end| end.smooth);
+    let is_first = move |&(index, end): &(usize, &End)| {
+        here[..index].iter().all(|before| before.facet != end.facet)
+    };
+    let corner = move |(_, end): (usize, &End)| {
+        let mut own = here.iter().filter(|e| e.facet == end.facet);
+        let hold = if all_smooth {
+            Hold::Inner
+        } else if own.any(|e| e.smooth) {
+            Hold::Rim
+        } else {
+            Hold::Cut
+        };
+        (end.facet, Corner { vertex, hold })
+    };
+    here.iter().enumerate().filter(is_first).map(corner)
 }
 
 /// The edges of facets by the vertices at which they end.
 fn ends(facets: &Facets<'_>) -> Lists<End> {
     let smooth_cos = SMOOTH_BELOW_DEG.to_radians().cos();
-    let mut ends: Vec<(u32, End)> = Vec::with_capacity(4 * facets.len());
-    for facet in 0..index_u32(facets.len()) {
-        for &triangle in facets.triangles(facet) {
-            let vertices = facets.geo.canon.triangles[triangle as usize];
-            for corner in 0..3 {
-                let behind = facets.over(triangle, corner);
-                if behind == facet {
-                    continue;
-                }
-                let smooth = behind != NONE && facets.turn_cos(facet, behind) >= smooth_cos;
-                let (from, to) = (vertices[corner], vertices[(corner + 1) % 3]);
-                for (vertex, other) in [(from, to), (to, from)] {
-                    let end = End {
-                        facet,
-                        behind,
-                        other,
-                        smooth,
-                    };
-                    ends.push((vertex, end));
-                }
-            }
-        }
-    }
+    let of_facet = |facet: u32| {
+        facets.outline(facet).flat_map(move |(behind, from, to)| {
+            let smooth = behind != NONE && facets.turn_cos(facet, behind) >= smooth_cos;
+            [(from, to), (to, from)].map(|(vertex, other)| {
+                let end = End {
+                    facet,
+                    behind,
+                    other,
+                    smooth,
+                };
+                (vertex, end)
+            })
+        })
+    };
+    let all = (0..index_u32(facets.len())).into_par_iter();
+    let ends: Vec<(u32, End)> = all.flat_map_iter(of_facet).collect();
     Lists::new(facets.geo.canon.vertices.len(), &ends)
 }
 

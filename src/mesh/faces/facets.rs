@@ -7,6 +7,7 @@ use super::geo::{Geo, Rim, Shape};
 use crate::mesh::weld::index_u32;
 use crate::value::Vec3;
 use nalgebra::Point3;
+use rayon::prelude::*;
 
 /// The facets of a mesh, with their sizes, corners and neighbours.
 ///
@@ -73,12 +74,9 @@ impl<'a> Facets<'a> {
         let (of_triangle, members, planes) = gather(geo, off_mm);
         let count = planes.len();
         let triangles = Lists::new(count, &members);
-        let (mut shape, mut centre) = (Vec::with_capacity(count), Vec::with_capacity(count));
-        for facet in 0..index_u32(count) {
-            let (its_shape, its_centre) = sizes(geo, triangles.of(facet), planes[facet as usize]);
-            shape.push(its_shape);
-            centre.push(its_centre);
-        }
+        let sized = |facet: u32| sizes(geo, triangles.of(facet), planes[facet as usize]);
+        let each = (0..index_u32(count)).into_par_iter().map(sized);
+        let (shape, centre) = each.unzip();
         let mut this = Self {
             geo,
             of_triangle,
@@ -193,42 +191,54 @@ impl<'a> Facets<'a> {
         }
     }
 
+    /// Edges of a facet: what is behind, and its vertices.
+    pub(super) fn outline(&self, facet: u32) -> impl Iterator<Item = (u32, u32, u32)> + '_ {
+        let edges = move |triangle: &u32| {
+            let triangle = *triangle;
+            let vertices = self.geo.canon.triangles[triangle as usize];
+            let edge = move |corner: usize| {
+                let behind = self.over(triangle, corner);
+                (behind, vertices[corner], vertices[(corner + 1) % 3])
+            };
+            (0..3).map(edge)
+        };
+        let all = self.triangles(facet).iter().flat_map(edges);
+        all.filter(move |(behind, ..)| *behind != facet)
+    }
+
     fn find_links(&self) -> Lists<Link> {
-        let mut all = Vec::with_capacity(3 * self.len());
-        let mut own: Vec<Link> = Vec::new();
-        for facet in 0..index_u32(self.len()) {
-            own.clear();
-            for &triangle in self.triangles(facet) {
-                let corners = self.geo.corners(triangle);
-                for corner in 0..3 {
-                    let other = self.over(triangle, corner);
-                    if other != NONE && other != facet {
-                        let length_mm = (corners[(corner + 1) % 3] - corners[corner]).norm();
-                        own.push(Link {
-                            facet: other,
-                            length_mm,
-                        });
-                    }
-                }
-                for seam in self.geo.bonds.over_seam(triangle) {
-                    let other = self.of_triangle[*seam as usize];
-                    if other != facet {
-                        own.push(Link {
-                            facet: other,
-                            length_mm: 0.0,
-                        });
-                    }
-                }
-            }
-            own.sort_by_key(|link| link.facet);
-            own.dedup_by(|next, kept| {
-                let same = next.facet == kept.facet;
-                kept.length_mm += if same { next.length_mm } else { 0.0 };
-                same
-            });
-            all.extend(own.iter().map(|link| (facet, *link)));
-        }
-        Lists::new(self.len(), &all)
+        let all = (0..index_u32(self.len())).into_par_iter();
+        let of = |facet: u32| {
+            self.links_of(facet)
+                .into_iter()
+                .map(move |link| (facet, link))
+        };
+        let links: Vec<(u32, Link)> = all.flat_map_iter(of).collect();
+        Lists::new(self.len(), &links)
+    }
+
+    fn links_of(&self, facet: u32) -> Vec<Link> {
+        let at = |vertex: u32| self.geo.canon.vertices[vertex as usize];
+        let edges = self.outline(facet).filter(|(behind, ..)| *behind != NONE);
+        let over_edges = edges.map(|(behind, from, to)| Link {
+            facet: behind,
+            length_mm: (at(to) - at(from)).norm(),
+        });
+        let seams = self.triangles(facet).iter();
+        let beyond = seams.flat_map(|triangle| self.geo.bonds.over_seam(*triangle));
+        let over_seams = beyond.map(|triangle| Link {
+            facet: self.of_triangle[*triangle as usize],
+            length_mm: 0.0,
+        });
+        let mut links: Vec<Link> = over_edges.chain(over_seams).collect();
+        links.retain(|link| link.facet != facet);
+        links.sort_by_key(|link| link.facet);
+        links.dedup_by(|next, kept| {
+            let same = next.facet == kept.facet;
+            kept.length_mm += if same { next.length_mm } else { 0.0 };
+            same
+        });
+        links
     }
 }
 
@@ -242,7 +252,7 @@ type Gathered = (Vec<u32>, Vec<(u32, u32)>, Vec<Vec3>);
 fn gather(geo: &Geo, off_mm: f64) -> Gathered {
     let mut order: Vec<u32> = (0..index_u32(geo.len())).collect();
     let area = |t: &u32| geo.shape[*t as usize].area_mm2;
-    order.sort_by(|a, b| area(b).total_cmp(&area(a)));
+    order.par_sort_by(|a, b| area(b).total_cmp(&area(a)));
     let mut of_triangle = vec![NONE; geo.len()];
     let mut members = Vec::with_capacity(geo.len());
     let mut planes = Vec::new();

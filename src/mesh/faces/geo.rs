@@ -1,6 +1,6 @@
 //! What the split needs of every triangle, worked out once.
 
-use super::bonds::{Bonds, NONE};
+use super::bonds::Bonds;
 use super::canon::Canon;
 use crate::value::Vec3;
 use nalgebra::Point3;
@@ -27,7 +27,7 @@ pub(in crate::mesh) struct Rim {
     pub(in crate::mesh) from: Point3<f64>,
     pub(in crate::mesh) to: Point3<f64>,
     pub(in crate::mesh) inside: u32,
-    /// Triangle behind it; [`NONE`] where the surface ends.
+    /// What is behind it; `bonds::NONE` where the surface ends.
     pub(in crate::mesh) outside: u32,
 }
 

@@ -9,6 +9,7 @@ use super::grow::{Grower, Measure, Region};
 use super::surface::Surface;
 use crate::mesh::SMOOTH_BELOW_DEG;
 use crate::mesh::weld::index_u32;
+use rayon::prelude::*;
 
 /// Facets of 8 to 11 a turn meet at more than the smooth limit and at most this.
 const COARSE_BELOW_DEG: f64 = 46.0;
@@ -42,7 +43,7 @@ pub(super) fn split<'a>(all: &'a Facets<'a>, measure: Measure) -> (Vec<Region>, 
     let mut grower = Grower::new(all, measure);
     let mut order: Vec<u32> = (0..index_u32(all.len())).collect();
     let area = |f: &u32| all.shape[*f as usize].area_mm2;
-    order.sort_by(|a, b| area(b).total_cmp(&area(a)));
+    order.par_sort_by(|a, b| area(b).total_cmp(&area(a)));
     let mut regions: Vec<Region> = Vec::new();
     let mut tried = vec![false; all.len()];
     let mut failures = 0_usize;
