@@ -19,8 +19,8 @@ FOLDER = ROOT / "target" / "page"
 DATE = "2026-03-31"
 NASTY = "<b>\"q\" & 'x' / \\\\ Gehäuse 外壳 עברית</b>"
 # Where tools reach, for two pages: coarse and few, so that it is soon there.
-BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-98", "--face", "flat-188"]
-STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-108", "--face", "flat-188"]
+BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-68", "--face", "flat-150"]
+STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-73", "--face", "flat-150"]
 # Name of the page, job, further arguments for both commands.
 PAGES = [
     ("horizontal", "horizontal.toml", []),

@@ -1,0 +1,202 @@
+//! The same surface cut into other triangles: the same faces and features. Facets with vertices in
+//! them and on their edges, bores that cross, a slot across a bore, a countersink, slivers.
+
+use super::{assert_five_holes, assert_sound, five_holes, found, holes, kinds, near};
+use crate::bodies::{Triangles, mesh, plate};
+use lapidary::mesh::faces::{Face, FaceForm};
+use lapidary::mesh::features::{Feature, FeatureForm, HoleBottom, RoundHole};
+use lapidary::mesh::{Mesh, ReadOptions, read_stl};
+use lapidary::value::Vec3;
+use nalgebra::{Point3, center};
+use std::collections::HashMap;
+
+type Key = [u64; 3];
+
+fn key(point: &Point3<f64>) -> Key {
+    // Zero has two signs.
+    [point.x, point.y, point.z].map(|x| (x + 0.0).to_bits())
+}
+
+fn normal([a, b, c]: &[Point3<f64>; 3]) -> Vec3 {
+    (b - a).cross(&(c - a)).normalize()
+}
+
+/// Splits every edge that is chosen by the cosine between its triangles, at a share of its length;
+/// no triangle twice.
+fn split(triangles: &Triangles, share: f64, chosen: impl Fn(f64) -> bool) -> Triangles {
+    let mut by_edge: HashMap<(Key, Key), usize> = HashMap::new();
+    for (index, corners) in triangles.iter().enumerate() {
+        for k in 0..3 {
+            by_edge.insert((key(&corners[k]), key(&corners[(k + 1) % 3])), index);
+        }
+    }
+    let mut out: Vec<Triangles> = triangles.iter().map(|t| vec![*t]).collect();
+    for index in 0..triangles.len() {
+        for k in 0..3 {
+            let [a, b, c] = [0, 1, 2].map(|n| triangles[index][(k + n) % 3]);
+            let other = by_edge[&(key(&b), key(&a))];
+            let cosine = normal(&triangles[index]).dot(&normal(&triangles[other]));
+            let whole = out[index].len() == 1 && out[other].len() == 1;
+            if !(whole && index < other && chosen(cosine)) {
+                continue;
+            }
+            let far = triangles[other];
+            let d = far.iter().find(|p| **p != a && **p != b).unwrap();
+            let middle = a + (b - a) * share;
+            out[index] = vec![[a, middle, c], [middle, b, c]];
+            out[other] = vec![[b, middle, *d], [middle, a, *d]];
+        }
+    }
+    out.into_iter().flatten().collect()
+}
+
+/// As a file holds them.
+fn single(triangles: &Triangles) -> Triangles {
+    let rounded = |t: &[Point3<f64>; 3]| t.map(|p| p.map(|x| f64::from(x as f32)));
+    triangles.iter().map(rounded).collect()
+}
+
+/// Nothing but holes and flat sides.
+#[track_caller]
+fn assert_nothing_else(features: &[Feature], sides: usize) {
+    let other = |f: &&Feature| {
+        let form = &f.form;
+        !matches!(form, FeatureForm::RoundHole(_) | FeatureForm::PlanarFace(_))
+    };
+    let bogus: Vec<_> = features.iter().filter(other).collect();
+    assert!(bogus.is_empty(), "{bogus:#?}");
+    let planar = |f: &&Feature| matches!(f.form, FeatureForm::PlanarFace(_));
+    assert_eq!(features.iter().filter(planar).count(), sides);
+}
+
+#[test]
+fn vertices_in_facets_and_on_their_edges_change_nothing() {
+    for segments in [12, 32, 64, 96] {
+        let plain = single(&plate(5, 15.0, &five_holes(), segments));
+        let (whole, _) = found(&mesh(&plain));
+        for share in [0.5, 1e-3] {
+            // In facets; on straight edges of the wall; on rims.
+            let inside = split(&plain, share, |cosine| cosine > 1.0 - 1e-9);
+            let along = split(&plain, share, |cosine| cosine < 1.0 - 1e-9 && cosine > 0.8);
+            let rims = split(&plain, share, |cosine| cosine < 0.8);
+            for (place, triangles) in [("inside", inside), ("along", along), ("rims", rims)] {
+                assert!(triangles.len() > plain.len(), "{place} splits nothing");
+                let mesh = mesh(&single(&triangles));
+                assert!(mesh.shells.iter().all(|shell| shell.closed));
+                let (faces, features) = found(&mesh);
+                assert_sound(&mesh, &faces);
+                assert_eq!(kinds(&faces), kinds(&whole), "{segments} {share} {place}");
+                assert_five_holes(&features, 1e-4);
+                assert_nothing_else(&features, 6);
+            }
+        }
+    }
+}
+
+#[test]
+fn every_triangle_in_four_changes_nothing() {
+    for segments in [12, 32, 96] {
+        let plain = plate(5, 15.0, &five_holes(), segments);
+        let quarters = |[a, b, c]: &[Point3<f64>; 3]| {
+            let (ab, bc, ca) = (center(a, b), center(b, c), center(c, a));
+            [[*a, ab, ca], [ab, *b, bc], [ca, bc, *c], [ab, bc, ca]]
+        };
+        let mesh = mesh(&single(&plain.iter().flat_map(quarters).collect()));
+        let (faces, features) = found(&mesh);
+        assert_eq!(kinds(&faces), kinds(&found(&self::mesh(&plain)).0));
+        assert_five_holes(&features, 1e-4);
+        assert_nothing_else(&features, 6);
+    }
+}
+
+/// A plate of 100 x 80 x 30 mm, cut by mesh booleans: corners of one facet lie on the chords of
+/// others.
+///
+/// Source: made with manifold3d 3.5.4 and trimesh 5.2.0; all sizes are those that went in.
+fn cut(bytes: &[u8]) -> Mesh {
+    read_stl(bytes, &ReadOptions::new(1.0)).unwrap().mesh
+}
+
+#[track_caller]
+fn assert_steps(hole: &RoundHole, wanted: &[[f64; 4]]) {
+    assert_eq!(hole.steps.len(), wanted.len(), "{hole:#?}");
+    for (step, [outer, inner, from, to]) in hole.steps.iter().zip(wanted) {
+        near(step.diameter_mm, *outer, 1e-4);
+        near(step.inner_diameter_mm, *inner, 1e-4);
+        near(step.from_mm, *from, 1e-3);
+        near(step.to_mm, *to, 1e-3);
+    }
+}
+
+#[test]
+fn a_bore_across_a_larger_one_leaves_both_whole() {
+    for bytes in [
+        &include_bytes!("cut/crossing-24.stl")[..],
+        include_bytes!("cut/crossing-96.stl"),
+    ] {
+        let (faces, features) = found(&cut(bytes));
+        // 16 mm down, 10 mm across, on either side of it.
+        assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 3)]);
+        let holes = holes(&features);
+        assert_eq!(holes.len(), 3);
+        assert_steps(holes[0], &[[16.0, 16.0, 0.0, 30.0]]);
+        for side in [holes[1], holes[2]] {
+            // From the plate's end at 50 to where the two meet: sqrt(8^2 - 5^2) from the middle,
+            // by at most the chord error of 24 facets.
+            let inner = 50.0 - (64.0_f64 - 25.0).sqrt();
+            near(side.depth_mm, inner, 0.1);
+            near(side.steps[0].diameter_mm, 10.0, 1e-4);
+        }
+        assert_nothing_else(&features, 6);
+    }
+}
+
+#[test]
+fn drill_point_and_countersink_of_other_facets_are_found() {
+    for bytes in [
+        &include_bytes!("cut/countersunk-24.stl")[..],
+        include_bytes!("cut/countersunk-96.stl"),
+    ] {
+        let (faces, features) = found(&cut(bytes));
+        assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 2), ("cone", 2)]);
+        let holes = holes(&features);
+        assert_eq!(holes.len(), 2);
+        assert_steps(holes[0], &[[10.0, 10.0, 0.0, 18.0]]);
+        // atan((5 - 0.0001) / (5 tan 31)) as it was modelled.
+        let half = (4.9999 / (5.0 * 31.0_f64.to_radians().tan())).atan();
+        let HoleBottom::Conical(angle_deg) = holes[0].bottom else {
+            panic!("{:?}", holes[0])
+        };
+        near(angle_deg, 2.0 * half.to_degrees(), 1e-2);
+        let wanted = [[13.8, 6.0, 0.0, 3.9], [6.0, 6.0, 3.9, 30.0]];
+        assert_steps(holes[1], &wanted);
+        assert_nothing_else(&features, 6);
+    }
+}
+
+#[test]
+fn a_slot_across_a_bore_leaves_it_round() {
+    let (faces, features) = found(&cut(include_bytes!("cut/slotted-48.stl")));
+    let round = |face: &Face| match face.form {
+        FaceForm::Cylinder {
+            radius_mm,
+            turn_deg,
+            ..
+        } => Some((radius_mm, turn_deg)),
+        _ => None,
+    };
+    let round: Vec<_> = faces.faces.iter().filter_map(round).collect();
+    assert_eq!(round.len(), 1, "{round:?}");
+    near(round[0].0, 8.0, 1e-5);
+    near(round[0].1, 360.0, 1e-6);
+    let widths: Vec<f64> = features
+        .iter()
+        .filter_map(|feature| match &feature.form {
+            FeatureForm::Slot(slot) => Some(slot.width_mm),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(widths.len(), 2, "{widths:?}");
+    widths.iter().for_each(|width| near(*width, 10.0, 1e-4));
+    assert_steps(holes(&features)[0], &[[16.0, 16.0, 0.0, 30.0]]);
+}
