@@ -1,6 +1,6 @@
 //! Regions to faces: sizes, names, and the order of the mesh again.
 
-use super::extent::extent;
+use super::extent::{Extent, extent};
 use super::geo::Geo;
 use super::mend::{Mended, Piece};
 use super::surface::Surface;
@@ -119,6 +119,11 @@ const fn flat(point: Point3<f64>, normal: Vec3) -> FaceForm {
     FaceForm::Flat { point, normal }
 }
 
+fn reach(geo: &Geo, triangles: &[u32], axis: (Point3<f64>, Vec3)) -> Extent {
+    let piece = |t: &u32| geo.corners(*t).into_iter().map(|corner| (corner, true));
+    extent(triangles.iter().map(piece), axis, 1e-3)
+}
+
 fn form(
     geo: &Geo,
     surface: &Surface,
@@ -126,8 +131,7 @@ fn form(
     hollow: bool,
     centre: Point3<f64>,
 ) -> FaceForm {
-    let piece = |t: &u32| geo.corners(*t).into_iter().map(|corner| (corner, true));
-    let reach = |axis: (Point3<f64>, Vec3)| extent(triangles.iter().map(piece), axis, 1e-3);
+    let reach = |axis: (Point3<f64>, Vec3)| reach(geo, triangles, axis);
     match *surface {
         Surface::Plane { normal, .. } => flat(centre, normal),
         Surface::Cylinder {
