@@ -4,7 +4,7 @@ use super::bonds::NONE;
 use super::corners::Corner;
 use super::facets::Facets;
 use super::fit::{self, Kind};
-use super::surface::Surface;
+use super::surface::{Surface, about};
 
 /// How near is on the surface.
 #[derive(Debug, Clone, Copy)]
@@ -243,7 +243,8 @@ impl<'a> Grower<'a> {
         if !patch.iter().all(on) {
             return None;
         }
-        if sag_mm > DEEPEST_SAG * surface.bend_mm() * if coarse { 3.0 } else { 1.0 } {
+        let bend_mm = self.bend_mm(&surface, patch);
+        if sag_mm > DEEPEST_SAG * bend_mm * if coarse { 3.0 } else { 1.0 } {
             return None;
         }
         let mut most = (patch.len() * 4).max(48);
@@ -287,6 +288,17 @@ impl<'a> Grower<'a> {
             _ => 0.0,
         };
         surface.is_sound() && major_mm <= self.measure.largest_mm
+    }
+
+    /// Smaller radius of a surface where a patch lies: two rings of corners lie on a torus with a
+    /// tube of any size, so that it is also held against how far from its axis they are.
+    fn bend_mm(&self, surface: &Surface, patch: &[u32]) -> f64 {
+        let Surface::Torus { centre, axis, .. } = surface else {
+            return surface.bend_mm();
+        };
+        let points = patch.iter().flat_map(|facet| self.all.points(*facet));
+        let reaches = points.map(|p| about(centre, axis, &p).1);
+        surface.bend_mm().min(reaches.fold(0.0, f64::max))
     }
 
     fn is_hollow(&self, surface: &Surface, patch: &[u32]) -> bool {
