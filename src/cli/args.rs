@@ -34,7 +34,8 @@ Examples:
 
 Exit codes:
   0    the mesh was split; what is not recognised is told as such
-  2    no answer: wrong arguments, a mesh that cannot be read, output not written";
+  2    no answer: wrong arguments, a mesh that cannot be read, output not written
+  130  stopped with Ctrl-C; nothing was written";
 
 const REPORT_EXAMPLES: &str = "\
 Examples:
@@ -47,6 +48,10 @@ Where the program lapidary-viewer is installed (beside this one, or on PATH), a
 picture of the setup at each index is put in.
 
 Exit codes: as for check.";
+
+/// A hundred turns; of many more little would be left of an angle's fraction.
+const MOST_DEG: f64 = 36_000.0;
+
 /// Checks an indexed, multi-side machining setup before its program is posted.
 ///
 /// Parts stand on a carrier that turns in a machining centre. From STL meshes of parts, clamps
@@ -331,8 +336,8 @@ pub(super) fn tool_number(text: &str) -> Result<u32, String> {
 
 pub(super) fn angle_deg(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
-        Ok(angle_deg) if angle_deg.is_finite() => Ok(angle_deg),
-        _ => Err("an angle in degrees is wanted, such as 90 or -22.5".to_owned()),
+        Ok(angle_deg) if angle_deg.abs() <= MOST_DEG => Ok(angle_deg),
+        _ => Err("an angle in degrees is wanted, such as 90 or -22.5, up to 36000".to_owned()),
     }
 }
 

@@ -4,6 +4,7 @@ use super::args::{FeaturesArgs, FeaturesFormat, Units};
 use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::say;
+use super::stop;
 use crate::mesh::faces::faces;
 use crate::mesh::features::features;
 use crate::mesh::{MeshFaults, ReadOptions, read_stl};
@@ -28,6 +29,8 @@ enum NoAnswer {
 /// Splits a mesh and reports.
 #[must_use]
 pub fn run(args: &FeaturesArgs) -> Exit {
+    // Nothing is written before all is known, so that this may end at any time.
+    stop::end_on_ctrl_c();
     match answer_and_report(args) {
         Ok(()) => Exit::Clear,
         Err(reason) => {

@@ -73,7 +73,13 @@ pub struct LengthsArgs {
     pub from_share: f64,
 
     /// Propose multiples of this
-    #[arg(long = "step", value_name = "MM", default_value_t = 1.0, value_parser = step_mm)]
+    #[arg(
+        long = "step",
+        value_name = "MM",
+        default_value_t = 1.0,
+        value_parser = step_mm,
+        allow_negative_numbers = true
+    )]
     pub step_mm: f64,
 
     /// How exactly a motion's least gap is found

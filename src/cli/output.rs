@@ -162,6 +162,7 @@ mod tests {
             Err(OutputError::Input(_))
         ));
     }
+
     #[test]
     #[cfg(unix)]
     fn a_link_stays_and_what_it_leads_to_is_written() {
@@ -181,7 +182,7 @@ mod tests {
         }
     }
 
-    // Reached through a folder of links, so that a fault here would replace a link, not a device.
+    // By links, so that a fault here would replace a link, not a device.
     #[test]
     #[cfg(target_os = "linux")]
     fn a_device_takes_the_text_and_stays_a_device() {

@@ -62,6 +62,7 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
         reached: reached
             .as_ref()
             .map(|asked| reached_dials(&loaded.setup, &asked.answer, asked.by, &answer)),
+        names: loaded.setup.names().map(str::to_owned).collect(),
     };
     let text = check_page(&report, &drawn, &page);
     if stop.load(Ordering::SeqCst) {

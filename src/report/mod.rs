@@ -4,11 +4,13 @@
 //! - [`mark`]: the marks and colours of the verdicts, their one home
 //! - [`text`]: 80 columns for a person
 //! - [`json`]: the same values for a program, with its schema
+//! - `direction`: names written from right to left
 //! - [`reach`]: text, JSON and CSV of `reach`
 //! - [`page`]: one HTML file with drawings, to print and to pin up
 //! - [`json`], [`lengths_json`](mod@lengths_json): the same values for a program, with schemas
 //! - [`features`]: the answer of `lapidary features`: text, JSON, snippets for a job
 
+mod direction;
 pub mod features;
 pub mod json;
 pub mod lengths_json;

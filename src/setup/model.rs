@@ -37,6 +37,35 @@ pub struct Setup {
     pub start_index_deg: f64,
 }
 
+impl Setup {
+    /// All names that people gave, in no order that matters; some more than once.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        let machine = &self.machine;
+        let bodies = [&machine.nose, &machine.head, &machine.bed, &machine.base];
+        let bodies = bodies.into_iter().flatten().map(|body| &body.name);
+        let axes = machine.axes.iter().map(|axis| &axis.name);
+        let contacts = machine.contacts.iter().map(|contact| &contact.name);
+        let carrier = self.carrier.bodies.iter().map(|body| &body.name);
+        let states = self.parts.iter().flat_map(|part| &part.states);
+        let states = states.chain(self.clamps.iter().flat_map(|clamp| &clamp.states));
+        let seats = self.seats.iter().flat_map(|seat| [&seat.name, &seat.group]);
+        [&self.title, &machine.name, &machine.rotary.name]
+            .into_iter()
+            .chain([&self.carrier.name])
+            .chain(bodies)
+            .chain(axes)
+            .chain(contacts)
+            .chain(carrier)
+            .chain(self.tools.iter().map(|tool| &tool.name))
+            .chain(self.parts.iter().map(|part| &part.name))
+            .chain(self.clamps.iter().map(|clamp| &clamp.name))
+            .chain(states.map(|state| &state.name))
+            .chain(seats)
+            .chain(self.cuts.iter().map(|cut| &cut.name))
+            .map(String::as_str)
+    }
+}
+
 /// A body's form in its own frame.
 #[derive(Debug, Clone)]
 pub enum Form {

@@ -79,6 +79,42 @@ async function looks(name, size, page) {
   expect(found.length === 0, name, `${size}: ${found.slice(0, 4).join(", ")}`);
 }
 
+// What stands beside a name in an isolate stays at its side of it, wherever both are on one line.
+async function order(name, size, page) {
+  const [seen, wrong] = await page.evaluate(() => {
+    let seen = 0;
+    const wrong = [];
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const node = walker.currentNode;
+      const box = (from, to) => {
+        const range = document.createRange();
+        range.setStart(node, from);
+        range.setEnd(node, to);
+        const boxes = [...range.getClientRects()].filter((one) => one.width > 0);
+        const tops = boxes.map((one) => one.top);
+        if (boxes.length === 0 || Math.max(...tops) - Math.min(...tops) > 4) return undefined;
+        return { left: Math.min(...boxes.map((one) => one.left)), right: Math.max(...boxes.map((one) => one.right)), top: tops[0] };
+      };
+      for (const match of node.data.matchAll(/\u2068([^\u2069]*)\u2069/g)) {
+        const [from, to] = [match.index, match.index + match[0].length];
+        const inside = box(from + 1, to - 1);
+        const before = from > 0 ? box(from - 1, from) : undefined;
+        const after = to < node.data.length ? box(to, to + 1) : undefined;
+        for (const [side, one] of [["before", before], ["after", after]]) {
+          if (!inside || !one || Math.abs(one.top - inside.top) > 4) continue;
+          seen += 1;
+          const good = side === "before" ? one.right <= inside.left + 1 : one.left >= inside.right - 1;
+          if (!good) wrong.push(`${side} "${match[1]}" in "${node.data.slice(0, 60)}"`);
+        }
+      }
+    }
+    return [seen, wrong];
+  });
+  expect(wrong.length === 0, name, `${size}: other order on the page: ${wrong.slice(0, 3).join(" | ")}`);
+  if (name === "nasty") expect(seen > 10, name, `${size}: only ${seen} sides of names were looked at`);
+}
+
 async function accessible(name, look, page) {
   await page.evaluate(axe);
   const result = await page.evaluate(() => window.axe.run(document));
@@ -108,6 +144,7 @@ async function one(browser, name) {
       await page.setViewportSize({ width, height });
       await page.goto(pathToFileURL(file).href);
       await looks(name, `${size}, ${scheme}`, page);
+      await order(name, `${size}, ${scheme}`, page);
       await page.screenshot({ path: join(folder, `${name}-${size}-${scheme}.png`), fullPage: true });
     }
     expect(noise.length === 0, name, `${scheme}: ${noise.slice(0, 3).join(" | ")}`);

@@ -2,7 +2,8 @@
 
 Makes pages of the demo jobs and of a job with nasty names, checks that the same input gives the
 same bytes on one thread and on two, and lets check.mjs look at them: html-validate, axe-core,
-console, widths, sizes, numbers against the JSON. Screenshots and PDF files stay in target/page.
+console, widths, sizes, names of other scripts, numbers against the JSON. On paper nothing is
+printed smaller. Screenshots and PDF files stay in target/page.
 """
 
 import argparse
@@ -11,6 +12,7 @@ import re
 import shutil
 import subprocess
 import sys
+import zlib
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -18,6 +20,12 @@ ROOT = HERE.parent.parent
 FOLDER = ROOT / "target" / "page"
 DATE = "2026-03-31"
 NASTY = "<b>\"q\" & 'x' / \\\\ Gehäuse 外壳 עברית</b>"
+# Written from right to left, beside the page's own words and numbers; one that would turn them round.
+HEBREW, ARABIC, STEERED = "כיס, גס 3", "نافذة ١٢", "seal \u202egroove"
+# Nowhere to break, as names go.
+LONG = "L" * 190 + "外" * 200
+# Points for a CSS pixel: 72 and 96 to the inch.
+FULL_SIZE = 0.75
 # Where tools reach, for two pages: coarse and few, so that it is soon there.
 BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-68", "--face", "flat-150"]
 STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-73", "--face", "flat-150"]
@@ -84,11 +92,43 @@ def nasty():
     quoted = NASTY.replace('"', '\\"')
     text = re.sub(r'^title = ".*"', lambda _: f'title = "{quoted}"', text, flags=re.M)
     text, count = re.subn(r'"pocket, finish"', lambda _: f'"{quoted}"', text)
-    text, more = re.subn(r'"housing"', lambda _: f'"{quoted}"', text)
-    if not (count and more):
+    counts = [count]
+    names = {"housing": quoted, "pocket, rough": HEBREW, "top": ARABIC, "seal groove": STEERED, "strap": LONG}
+    for name, other in names.items():
+        text, count = re.subn(f'"{name}"', lambda _, other=other: f'"{other}"', text)
+        counts.append(count)
+    if not all(counts):
         sys.exit("the demo job has other names now: mend tests/page/run.py")
     job.write_text(text, encoding="utf-8")
     return job
+
+
+def scales(pdf):
+    """Points for a CSS pixel on each sheet: Chromium prints all smaller where something is too wide.
+
+    The two transformations with which its sheets begin, as Chromium 156 writes them; where it writes
+    them otherwise nothing is found, and that is told.
+    """
+    data, found = pdf.read_bytes(), []
+    for stream in re.finditer(rb"stream\r?\n", data):
+        try:
+            text = zlib.decompressobj().decompress(data[stream.end():])[:200]
+        except zlib.error:
+            continue
+        begin = re.match(rb"([\d.]+) 0 0 -[\d.]+ 0 [\d.]+ cm\nq\n([\d.]+) 0 0 [\d.]+ ", text)
+        if begin:
+            found.append(float(begin[1]) * float(begin[2]))
+    return found
+
+
+def printed_smaller():
+    """Papers on which a drawing would not have its true scale, told; an empty list is what is wanted."""
+    wrong = []
+    for pdf in sorted(FOLDER.glob("*.pdf")):
+        found = scales(pdf)
+        if not found or any(abs(scale - FULL_SIZE) > 1e-3 for scale in found):
+            wrong.append(f"{pdf.name}: {sorted(set(found))} points for a pixel, not {FULL_SIZE}")
+    return wrong
 
 
 def main():
@@ -110,7 +150,9 @@ def main():
     if shutil.which("pdftoppm"):
         for pdf in FOLDER.glob("*.pdf"):
             subprocess.run(["pdftoppm", "-r", "70", "-png", pdf, pdf.with_suffix("")], check=True)
-    return looked.returncode
+    wrong = printed_smaller()
+    print(*(f"FAULT {what}" for what in wrong) if wrong else ["on paper all is at full size"], sep="\n")
+    return looked.returncode or bool(wrong)
 
 
 if __name__ == "__main__":

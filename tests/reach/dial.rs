@@ -68,6 +68,7 @@ impl Shown {
             },
             pictures: Vec::new(),
             reached: Some(self.dials.clone()),
+            names: Vec::new(),
         };
         check_page(&report, &drawings(&self.setup, &self.check).unwrap(), &look)
     }

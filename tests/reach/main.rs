@@ -34,6 +34,7 @@ mod lengths;
 mod narrow;
 mod reasons;
 mod round;
+mod rounded;
 mod shadow;
 mod shares;
 mod singly;

@@ -3,6 +3,7 @@
 mod answers;
 mod exit_codes;
 mod page;
+mod page_words;
 
 use answers::{clear, close, three_troubles, unknown_sense};
 use lapidary::answer::check::CheckOptions;

@@ -12,7 +12,7 @@ use lapidary::value::Unit;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
 
-fn look(unit: Unit) -> PageOptions {
+pub fn look(unit: Unit) -> PageOptions {
     PageOptions {
         unit,
         date: Date {
@@ -22,10 +22,11 @@ fn look(unit: Unit) -> PageOptions {
         },
         pictures: Vec::new(),
         reached: None,
+        names: Vec::new(),
     }
 }
 
-fn undrawn() -> Drawings {
+pub fn undrawn() -> Drawings {
     Drawings {
         troubles: Vec::new(),
         tools: Vec::new(),
@@ -39,15 +40,15 @@ fn plain(answer: &CheckAnswer) -> String {
 }
 
 /// The demo job, some tools of it, with neither lengths nor remedies: quick, and three troubles.
-struct Demo {
-    loaded: Loaded,
-    options: CheckOptions,
-    answer: CheckAnswer,
-    drawings: Drawings,
+pub struct Demo {
+    pub loaded: Loaded,
+    pub options: CheckOptions,
+    pub answer: CheckAnswer,
+    pub drawings: Drawings,
 }
 
 impl Demo {
-    fn new(job: &str, tools: &[u32]) -> Self {
+    pub fn new(job: &str, tools: &[u32]) -> Self {
         let job = Path::new(env!("CARGO_MANIFEST_DIR"))
             .join("demo-models")
             .join(job);
@@ -77,7 +78,7 @@ impl Demo {
         }
     }
 
-    fn page(&self, unit: Unit) -> String {
+    pub fn page(&self, unit: Unit) -> String {
         check_page(&self.report(), &self.drawings, &look(unit))
     }
 }
@@ -260,7 +261,11 @@ fn two_thousand_cuts_make_two_thousand_rows() {
         })
         .collect();
     let page = plain(&answer);
-    assert_eq!(page.matches("<th scope=\"row\">cut ").count(), 2_000);
+    assert_eq!(
+        page.matches("<th class=\"words\" scope=\"row\">cut ")
+            .count(),
+        2_000
+    );
     answer.cuts.clear();
     assert!(!plain(&answer).contains("Cuts by index"));
 }

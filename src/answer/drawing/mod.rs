@@ -21,7 +21,7 @@ pub use arcs::{Ended, arcs_of};
 pub use marks::{Marked, marks_of};
 pub use reached::reached_dials;
 
-use super::check::model::CheckAnswer;
+use super::check::model::{CheckAnswer, Outcome};
 use super::scene::{Scene, ShapeStore};
 use crate::gap::CannotAsk;
 use crate::setup::model::Setup;
@@ -75,6 +75,10 @@ fn tool_place(
         Site::IndexMove(at) => About::index_move(scene.setup, &answer.index_moves[at]),
         Site::ToolChange(at) => About::tool_change(scene.setup, &answer.tool_changes[at]),
     };
+    let not_reached = match site {
+        Site::Cut(at) => Some(at).filter(|at| answer.cuts[*at].outcome != Outcome::Reached),
+        Site::IndexMove(_) | Site::ToolChange(_) => None,
+    };
     let drawing = match trouble {
         Some(_) => None,
         None => gap::draw(scene, measured, &about)?,
@@ -83,6 +87,7 @@ fn tool_place(
         tool,
         site,
         measured: measured.clone(),
+        not_reached,
         trouble,
         drawing,
     }))

@@ -35,6 +35,8 @@ pub struct ToolPlace {
     pub site: Site,
     /// What was measured there.
     pub measured: Measured,
+    /// The cut at this place (its position), where it is not reached: the verdict of the gap is not its.
+    pub not_reached: Option<usize>,
     /// The trouble (its position) that shows this very place.
     pub trouble: Option<usize>,
     /// The drawing; `None` where the trouble has it, or nothing nearer than the cap was found.

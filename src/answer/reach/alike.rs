@@ -4,13 +4,17 @@
 //! on the sides of a column, have the same bands but for that angle: one of them is asked.
 
 use super::bands::BandQuestion;
-use super::model::{Bands, PartReach};
+use super::model::{Alone, Bands, PartReach};
 use super::part::PartQuestion;
 use crate::answer::check::{CheckError, Progress};
 use crate::answer::scene::Body;
 use crate::gap::CannotAsk;
+use crate::value::wrap_deg;
 use rayon::prelude::*;
 use std::sync::atomic::Ordering;
+
+/// Bands, and angles at which alone a face may be reached, too.
+type Asked = (Bands, Vec<Alone>);
 
 impl PartQuestion<'_> {
     /// Bands of every face asked about, with every tool at every seat.
@@ -31,7 +35,7 @@ impl PartQuestion<'_> {
             .collect();
         progress.stage("bands", faces.len() * self.tools.len() * self.seats.len());
         let seen_as = self.seen_as()?;
-        let asked: Vec<Option<Vec<Option<Bands>>>> = seen_as
+        let asked: Vec<Option<Vec<Option<Asked>>>> = seen_as
             .par_iter()
             .zip(&self.seats)
             .map(|(seen_as, seat)| match seen_as {
@@ -48,20 +52,31 @@ impl PartQuestion<'_> {
                 (0..count).for_each(|_| progress.step());
             }
             let found = asked[other].as_deref().unwrap_or_default();
-            let turned = |bands: &Option<Bands>| match seen_as {
-                Some(_) => bands.as_ref().map(|bands| bands.turned(by_deg)),
-                None => bands.clone(),
+            let turned = |asked: &Option<Asked>| match (seen_as, asked) {
+                (Some(_), Some((bands, alone))) => {
+                    let turned = |alone: &Alone| Alone {
+                        angle_deg: wrap_deg(alone.angle_deg + by_deg),
+                        ..*alone
+                    };
+                    Some((bands.turned(by_deg), alone.iter().map(turned).collect()))
+                }
+                _ => asked.clone(),
             };
             found.iter().map(turned).collect::<Vec<_>>()
         });
         if self.stop.load(Ordering::Relaxed) {
             return Err(CheckError::Stopped);
         }
+        let limits_deg = self.scene.setup.machine.rotary.limits_deg;
         for (seat, bands) in bands.enumerate() {
             let mut bands = bands.into_iter();
             for tool in 0..self.tools.len() {
                 for (face, bands) in found.faces.iter_mut().zip(bands.by_ref()) {
-                    face.tools[tool].seats[seat].bands = bands;
+                    let told = &mut face.tools[tool].seats[seat];
+                    told.bands = bands.map(|(mut bands, alone)| {
+                        bands.know(&alone, &told.indexes, from_share, limits_deg);
+                        bands
+                    });
                 }
             }
         }
@@ -116,7 +131,7 @@ impl PartQuestion<'_> {
         own: &Body,
         from_share: f64,
         progress: &dyn Progress,
-    ) -> Result<Vec<Option<Bands>>, CheckError> {
+    ) -> Result<Vec<Option<Asked>>, CheckError> {
         let [work, work_lids] = self.bodies.turning_without(seat);
         let standing = self.scene.part(seat, self.last_state())?;
         let own = Body {

@@ -10,10 +10,10 @@ use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
 use super::element::{ElementOver, ElementQuestion};
 use super::ladder::ROOM_MM;
-use super::model::Bands;
+use super::model::{Alone, Bands};
 use super::open::{Found, Hints, KINDS, Next, Open, Over, TRAVEL, bit, questions};
 use super::place::{Held, Place};
-use super::surface::{Surface, tidy};
+use super::surface::Surface;
 use super::tools::ReadyTool;
 use crate::answer::scene::{Body, Scene};
 use crate::gap::CannotAsk;
@@ -26,8 +26,9 @@ use std::sync::atomic::AtomicBool;
 /// Width of the first intervals.
 const FIRST_DEG: f64 = 15.0;
 
-/// So wide about it the angle at which a face lies level is undecided where it may be reached there alone.
-const LEVEL_DEG: f64 = 1e-3;
+/// Beside what counts as level, so far about it an angle at which a face lies level or upright is undecided
+/// where it may be reached there alone.
+const LEVEL_DEG: f64 = 5e-4;
 
 /// A component of a normal that is no more than this is none.
 const LEVEL: f64 = 1e-9;
@@ -57,15 +58,16 @@ pub struct BandQuestion<'b> {
 }
 
 impl BandQuestion<'_> {
-    /// The bands of a face; `None` for a drill, which reaches a bore at its own angle only.
+    /// The bands of a face, and angles at which alone it may be reached, too; `None` for a drill, which
+    /// reaches a bore at its own angle only.
     ///
     /// # Guarantees
     /// Within a band at least `from_share` of the face is reached at every angle; outside of bands and
-    /// undecided intervals less than that at every angle.
+    /// undecided intervals less than that at every angle but for those named.
     ///
     /// # Errors
     /// A [`CannotAsk`] where the engine refuses a question.
-    pub fn bands(&self, face: usize) -> Result<Option<Bands>, CannotAsk> {
+    pub fn bands(&self, face: usize) -> Result<Option<(Bands, Vec<Alone>)>, CannotAsk> {
         if matches!(self.ready.tool.kind, ToolKind::Drill | ToolKind::Tap) {
             return Ok(None);
         }
@@ -84,16 +86,20 @@ impl BandQuestion<'_> {
         for piece in pieces {
             bands.append(&piece);
         }
-        let limits_deg = [ends[0], ends[ends.len() - 1]];
-        for end_deg in ends {
-            if self.may_be_reached_level(&cells, found, end_deg)? {
-                bands.doubt(end_deg, LEVEL_DEG, limits_deg);
-            }
-        }
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
             bands.close_the_circle();
         }
-        Ok(Some(bands))
+        let about_deg = self.surface.level(face).to_degrees() + LEVEL_DEG;
+        let mut alone = Vec::new();
+        for angle_deg in ends {
+            if self.may_be_reached_there(&cells, found, angle_deg)? {
+                alone.push(Alone {
+                    angle_deg,
+                    about_deg,
+                });
+            }
+        }
+        Ok(Some((bands, alone)))
     }
 
     /// Ends of the first intervals: steps, and angles at which a cell lies level or upright.
@@ -130,64 +136,71 @@ impl BandQuestion<'_> {
     }
 
     /// Whether at one angle so many cells may be reached that the face is. There, and only there, a flat end
-    /// lies on level cells: more tips touch them than those that intervals ask about.
-    fn may_be_reached_level(
+    /// lies on level cells, so that more tips touch them than those that intervals ask about; and all walls
+    /// of a bore stand upright there, and lean away on one side a little further.
+    fn may_be_reached_there(
         &self,
         cells: &[Cell],
         found: Found,
         angle_deg: f64,
     ) -> Result<bool, CannotAsk> {
         let place = Place::new(self, [angle_deg, angle_deg])?;
-        let mut any_level = false;
+        let mut any_there = false;
         let mut not_stopped_mm2 = found.area_mm2;
         for cell in cells {
-            match self.held_level(cell, &place) {
-                Some(held) => {
-                    any_level = true;
-                    if self.is_stopped_level(&held, &place)? {
-                        not_stopped_mm2 -= cell.area_mm2();
-                    }
-                }
-                None if cell
-                    .normal()
-                    .is_none_or(|n| (place.part[1].rotation * n).z < -LEVEL) =>
-                {
+            let Some(normal) = cell.normal() else {
+                not_stopped_mm2 -= cell.area_mm2();
+                continue;
+            };
+            let normal = self
+                .surface
+                .tidy(cell.face, &(place.part[1].rotation * normal));
+            let contacts = contacts(&self.ready.tool.flutes, &normal);
+            let held = match contacts {
+                Contacts::None => {
                     not_stopped_mm2 -= cell.area_mm2();
+                    continue;
                 }
-                None => {}
+                Contacts::Disc { centre, radius_mm } => (centre, radius_mm),
+                Contacts::One(tip) if normal.z == 0.0 => (tip, 0.0),
+                _ => continue,
+            };
+            any_there = true;
+            if self.is_stopped_there(&self.held_there(cell, &normal, held, &place), &place)? {
+                not_stopped_mm2 -= cell.area_mm2();
             }
         }
-        Ok(any_level && not_stopped_mm2 >= self.from_share * found.area_mm2 * (1.0 - 1e-9))
+        Ok(any_there && not_stopped_mm2 >= self.from_share * found.area_mm2 * (1.0 - 1e-9))
     }
 
-    /// Where a flat end that lies on a cell may be: about the middle of all tips that touch it.
-    fn held_level(&self, cell: &Cell, place: &Place) -> Option<Held> {
+    /// Where the cutter may be that touches a cell at one angle: so far about the middle of all tips.
+    fn held_there(
+        &self,
+        cell: &Cell,
+        normal: &Vec3,
+        (centre, shift_mm): (Vec3, f64),
+        place: &Place,
+    ) -> Held {
         let pose = &place.part[1];
-        let normal = pose.rotation * cell.normal()?;
-        let Contacts::Disc { centre, radius_mm } =
-            contacts(&self.ready.tool.flutes, &tidy(&normal))
-        else {
-            return None;
-        };
         let corners = cell
             .corners
             .map(|corner| (pose * Point3::from(corner)).coords);
         let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
         let away = |corner: &Vec3| (corner - middle).norm();
-        Some(Held {
+        Held {
             plane: cell.plane,
             tips: corners.iter().map(|corner| corner + centre).collect(),
             spread_mm: corners.iter().map(away).fold(0.0, f64::max),
             smooth_mm: self.smooth_mm(cell, &centre, place),
             middle,
-            normal,
+            normal: *normal,
             half_rad: place.half_rad,
-            shift_mm: radius_mm,
-            tip_from_point_mm: centre.norm() + radius_mm,
-        })
+            shift_mm,
+            tip_from_point_mm: centre.norm() + shift_mm,
+        }
     }
 
-    fn is_stopped_level(&self, held: &Held, place: &Place) -> Result<bool, CannotAsk> {
+    fn is_stopped_there(&self, held: &Held, place: &Place) -> Result<bool, CannotAsk> {
         if self.travel(held, place) == Some(false) {
             return Ok(true);
         }
@@ -308,7 +321,7 @@ impl BandQuestion<'_> {
     fn held(&self, cell: &Cell, normal: &Vec3, place: &Place) -> Option<Held> {
         let flutes = &self.ready.tool.flutes;
         let touched = |seen: &Vec3| {
-            let seen = tidy(seen);
+            let seen = self.surface.tidy(cell.face, seen);
             match contacts(flutes, &Vec3::new(seen.x, seen.y, seen.z.max(0.0))) {
                 Contacts::One(tip) => Some(tip),
                 Contacts::Line(first, last) => Some((first + last) * 0.5),
@@ -370,7 +383,10 @@ impl BandQuestion<'_> {
             let Some(seen) = seen.try_normalize(1e-9) else {
                 return f64::INFINITY;
             };
-            match contacts(&self.ready.tool.flutes, &tidy(&seen)) {
+            match contacts(
+                &self.ready.tool.flutes,
+                &self.surface.tidy(cell.face, &seen),
+            ) {
                 Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => far(&[tip]),
                 Contacts::Line(first, last) => far(&[first, last]),
                 Contacts::None => f64::INFINITY,

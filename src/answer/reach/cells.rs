@@ -11,6 +11,8 @@ use crate::value::Vec3;
 pub struct Cell {
     /// Corners.
     pub corners: [Vec3; 3],
+    /// Unit normal: of its plane, of the facet that it is a piece of; 0 where there is no area.
+    pub normal: Vec3,
     /// Tip less surface point, at each corner.
     pub tip_from_corner: [Vec3; 3],
     /// On a round face, the same with the normals of the face in place of the facet's.
@@ -36,8 +38,7 @@ impl Cell {
     /// Unit normal; `None` where there is no area.
     #[must_use]
     pub fn normal(&self) -> Option<Vec3> {
-        let [a, b, c] = self.corners;
-        (b - a).cross(&(c - a)).try_normalize(0.0)
+        (self.normal != Vec3::zeros()).then_some(self.normal)
     }
 
     /// Tips over the corners.
@@ -178,6 +179,7 @@ mod tests {
     fn halves_keep_area_and_end_at_the_grain() {
         let cell = Cell {
             corners: [Vec3::zeros(), Vec3::x() * 4.0, Vec3::y() * 3.0],
+            normal: Vec3::z(),
             tip_from_corner: [Vec3::z(); 3],
             smooth: None,
             face: 0,

@@ -25,6 +25,7 @@ pub mod choice;
 mod choosing;
 mod cutter;
 mod element;
+mod even;
 mod finer;
 mod gather;
 mod ground;

@@ -89,9 +89,23 @@ pub struct IndexReach {
 pub struct Bands {
     /// At every angle of these the share asked for is reached.
     pub reached_deg: Vec<[f64; 2]>,
-    /// At angles of these it may be reached or not; at all others it is not.
+    /// At angles of these it may be reached or not, but for those of `reached_deg`; at all others it is
+    /// not.
     pub undecided_deg: Vec<[f64; 2]>,
 }
+
+/// An angle at which alone the share may be reached, by what counts as level or upright so far about it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Alone {
+    pub angle_deg: f64,
+    pub about_deg: f64,
+}
+
+/// Within an undecided interval no wider than this it is told where an angle alone is reached.
+const NARROW_DEG: f64 = 1.0;
+
+/// Angles that differ by no more than this are the same: a floor or a wall still counts as level or upright.
+const SAME_DEG: f64 = 5e-5;
 
 impl Bands {
     /// Adds an interval that is reached; intervals come in ascending order.
@@ -104,27 +118,72 @@ impl Bands {
         add(&mut self.undecided_deg, low_deg, high_deg);
     }
 
-    /// Makes an angle undecided, and so much about it within limits, where it is in no interval.
-    pub(super) fn doubt(&mut self, angle_deg: f64, width_deg: f64, limits_deg: [f64; 2]) {
-        let mut ends = [angle_deg - width_deg * 0.5, angle_deg + width_deg * 0.5];
-        for [low_deg, high_deg] in self.reached_deg.iter().chain(&self.undecided_deg) {
-            let turns = [0.0, 360.0, -360.0];
-            if turns
-                .iter()
-                .any(|turn| (*low_deg..=*high_deg).contains(&(angle_deg + turn)))
-            {
-                return;
-            }
-            if *high_deg < angle_deg {
-                ends[0] = ends[0].max(*high_deg);
-            } else {
-                ends[1] = ends[1].min(*low_deg);
+    /// Whether an angle is in an interval, whole turns aside.
+    fn hold(&self, angle_deg: f64) -> bool {
+        let mut all = self.reached_deg.iter().chain(&self.undecided_deg);
+        all.any(|band| holds(band, angle_deg))
+    }
+
+    /// Puts in what is known at single angles: where the share is reached at an angle alone, it is a band of
+    /// no width. About an angle at which alone it may be reached a little is undecided, within limits of the
+    /// rotary, unless it is known that it is not.
+    pub(super) fn know(
+        &mut self,
+        alone: &[Alone],
+        at: &[IndexReach],
+        from_share: f64,
+        limits_deg: Option<[f64; 2]>,
+    ) {
+        let surely_not = |angle_deg: f64| {
+            at.iter().any(|known| {
+                let off_deg = (known.index_deg - angle_deg).rem_euclid(360.0);
+                off_deg.min(360.0 - off_deg) <= SAME_DEG
+                    && known.share.most() < from_share * (1.0 - 1e-9)
+            })
+        };
+        let reached = at.iter().filter(|known| known.share.certain >= from_share);
+        let reached = reached.map(|known| known.index_deg);
+        // Within what is undecided over degrees one angle tells little of a band.
+        let wide = |[low_deg, high_deg]: &&[f64; 2]| high_deg - low_deg > NARROW_DEG;
+        let tells = |deg: &f64| {
+            let undecided = self.undecided_deg.iter().filter(wide);
+            let mut known = self.reached_deg.iter().chain(undecided);
+            !known.any(|band| holds(band, *deg))
+        };
+        let reached: Vec<f64> = reached.filter(tells).collect();
+        for alone in alone.iter().filter(|alone| !surely_not(alone.angle_deg)) {
+            self.doubt(*alone, limits_deg);
+        }
+        self.reached_deg.extend(reached.iter().map(|deg| [*deg; 2]));
+        self.reached_deg.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        self.undecided_deg.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    }
+
+    /// Makes an angle undecided, and a little about it as far as there is no interval.
+    fn doubt(&mut self, alone: Alone, limits_deg: Option<[f64; 2]>) {
+        let angle_deg = alone.angle_deg;
+        if self.hold(angle_deg) {
+            return;
+        }
+        let [least_deg, most_deg] = limits_deg.unwrap_or([f64::MIN, f64::MAX]);
+        let mut low_deg = (angle_deg - alone.about_deg).max(least_deg);
+        let mut high_deg = (angle_deg + alone.about_deg).min(most_deg);
+        for other in self.reached_deg.iter().chain(&self.undecided_deg) {
+            for turn_deg in [-360.0, 0.0, 360.0] {
+                let [from_deg, to_deg] = other.map(|end_deg| end_deg + turn_deg);
+                if to_deg < angle_deg {
+                    low_deg = low_deg.max(to_deg);
+                } else if from_deg > angle_deg {
+                    high_deg = high_deg.min(from_deg);
+                }
             }
         }
-        let [low_deg, high_deg] = ends;
+        let turn_deg = match limits_deg {
+            None => wrap_deg(low_deg) - low_deg,
+            Some(_) => 0.0,
+        };
         self.undecided_deg
-            .push([low_deg.max(limits_deg[0]), high_deg.min(limits_deg[1])]);
-        self.undecided_deg.sort_by(|a, b| a[0].total_cmp(&b[0]));
+            .push([low_deg + turn_deg, high_deg + turn_deg]);
     }
 
     /// Adds all of another's, which come after its own.
@@ -173,6 +232,11 @@ impl Bands {
             }
         }
     }
+}
+
+/// Whether an interval holds an angle, whole turns aside.
+fn holds([low_deg, high_deg]: &[f64; 2], angle_deg: f64) -> bool {
+    (angle_deg - low_deg).rem_euclid(360.0) <= high_deg - low_deg
 }
 
 fn add(list: &mut Vec<[f64; 2]>, low_deg: f64, high_deg: f64) {

@@ -3,6 +3,7 @@
 use super::ReachOptions;
 use super::cells::Cell;
 use super::cutter::{Contacts, contacts};
+use super::even::{Even, LEAST_LEVEL};
 use super::plane::Outlines;
 use super::rims::Rims;
 use crate::mesh::faces::{Face, FaceForm, Faces};
@@ -13,10 +14,6 @@ use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
 use std::collections::HashMap;
 
-/// Neighbouring triangles whose normals differ by no more than this lie in one plane, as far as a
-/// face that was found flat goes.
-const SAME_PLANE: f64 = 1e-6;
-
 /// The grain holds for faces of this size; larger and smaller ones are split as often, so that the work
 /// does not grow with them. What stays undecided along an edge is some 1 / 24 of a face at grain 1.
 const SIZE_OF_GRAIN_MM: f64 = 24.0;
@@ -26,6 +23,9 @@ const LEAST_GRAIN: f64 = 0.1;
 
 /// A drill makes bores whose axis is no farther off than this.
 const BORE_ALIGNED: f64 = 1e-3;
+
+/// A drill leaves more of a turn than this: with less about it, it would run off (common practice, no source).
+const BORE_TURN_DEG: f64 = 170.0;
 
 /// A part's surface.
 #[derive(Debug)]
@@ -44,6 +44,8 @@ pub struct Surface<'m> {
     pub asked: Vec<bool>,
     grain_mm: Vec<f64>,
     grain_mm2: Vec<f64>,
+    /// For each face, up to where a component of its normal is none.
+    level: Vec<f64>,
     normals: Vec<Vec3>,
     /// Normals of the face at the corners of each triangle of a round face.
     corner_normals: Vec<Option<[Vec3; 3]>>,
@@ -92,7 +94,8 @@ impl<'m> Surface<'m> {
         let soundness = soundness(mesh);
         let normal = |(corners, shell): (&[u32; 3], &u32)| {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
-            let normal = (b - a).cross(&(c - a)).normalize();
+            let normal = (b - a).cross(&(c - a));
+            let normal = normal.try_normalize(0.0).unwrap_or_default();
             if soundness.is_turned(*shell) {
                 -normal
             } else {
@@ -101,22 +104,15 @@ impl<'m> Surface<'m> {
         };
         let shells = mesh.shell_of_triangle.iter();
         let normals: Vec<Vec3> = mesh.triangles.iter().zip(shells).map(normal).collect();
+        let Even {
+            normals,
+            planes,
+            level,
+        } = Even::new(mesh, &faces, normals);
         let mut area_mm2 = vec![0.0; faces.faces.len()];
-        let mut planes = Vec::with_capacity(normals.len());
-        for (triangle, corners) in mesh.triangles.iter().enumerate() {
-            let face = faces.face_of_triangle[triangle];
+        for (corners, face) in mesh.triangles.iter().zip(&faces.face_of_triangle) {
             let [a, b, c] = corners.map(|corner| mesh.vertices[corner as usize]);
-            area_mm2[face as usize] += (b - a).cross(&(c - a)).norm() * 0.5;
-            let flat = match faces.faces[face as usize].form {
-                FaceForm::Flat { normal, .. } => (normal - normals[triangle]).norm() <= SAME_PLANE,
-                _ => false,
-            };
-            // Numbers of faces and of lone triangles do not meet.
-            planes.push(if flat {
-                face
-            } else {
-                faces.faces.len() as u32 + triangle as u32
-            });
+            area_mm2[*face as usize] += (b - a).cross(&(c - a)).norm() * 0.5;
         }
         let grain = |area_mm2: &f64| {
             options.grain_mm * (area_mm2.sqrt() / SIZE_OF_GRAIN_MM).max(LEAST_GRAIN)
@@ -131,6 +127,7 @@ impl<'m> Surface<'m> {
             asked: asked(&faces, &area_mm2, options),
             grain_mm: area_mm2.iter().map(grain).collect(),
             grain_mm2: faces.faces.iter().zip(&area_mm2).map(grain_2).collect(),
+            level,
             area_mm2,
             rims: Rims::new(mesh, &faces),
             outlines: Outlines::new(mesh, &faces, &planes),
@@ -184,8 +181,7 @@ impl<'m> Surface<'m> {
                 seen.doubtful.push(cell);
                 continue;
             }
-            let normal = self.normal_of(triangle);
-            let in_approach = tidy(&(approach_from_part.rotation * normal));
+            let in_approach = self.tidy(cell.face, &(approach_from_part.rotation * cell.normal));
             if !self.made_by(tool, cell.face, &part_from_approach) {
                 seen.not_made.push(cell);
                 continue;
@@ -231,6 +227,7 @@ impl<'m> Surface<'m> {
         }
         Cell {
             corners: corners.map(|corner| self.mesh.vertices[corner as usize].coords),
+            normal: self.normal_of(triangle),
             tip_from_corner: [Vec3::zeros(); 3],
             smooth: None,
             face: face as u32,
@@ -250,7 +247,9 @@ impl<'m> Surface<'m> {
             let mut normal = approach_from_part.rotation * normal;
             // Where the facet still looks at the spindle, its corner's normal may just not.
             normal.z = normal.z.max(0.0);
-            let tip = match contacts(&tool.flutes, &tidy(&normal.try_normalize(1e-9)?)) {
+            let face = self.faces.face_of_triangle[triangle];
+            let normal = self.tidy(face, &normal.try_normalize(1e-9)?);
+            let tip = match contacts(&tool.flutes, &normal) {
                 Contacts::One(tip) | Contacts::Disc { centre: tip, .. } => tip,
                 Contacts::Line(first, last) => {
                     let share = self.share_to_axis(triangle, corner, &(last - first));
@@ -291,15 +290,42 @@ impl<'m> Surface<'m> {
     /// All tips that touch a cell, in the frame of the approach.
     #[must_use]
     pub fn contacts_of(&self, cell: &Cell, tool: &Tool, approach_from_part: &Pose) -> Contacts {
-        let normal = if (cell.plane as usize) < self.faces.faces.len() {
-            match self.faces.faces[cell.face as usize].form {
-                FaceForm::Flat { normal, .. } => normal,
-                _ => return Contacts::None,
+        let seen = self.tidy(cell.face, &(approach_from_part.rotation * cell.normal));
+        contacts(&tool.flutes, &seen)
+    }
+
+    /// The sine up to which a face counts as level or upright.
+    #[must_use]
+    pub fn level(&self, face: usize) -> f64 {
+        self.level[face]
+    }
+
+    /// A normal of a face, seen from somewhere, without components that are next to nothing: a wall stands
+    /// upright, a floor lies level.
+    #[must_use]
+    pub fn tidy(&self, face: u32, normal: &Vec3) -> Vec3 {
+        let level = self.level[face as usize];
+        let none = |component: f64, up_to: f64| {
+            if component.abs() < up_to {
+                0.0
+            } else {
+                component
             }
-        } else {
-            self.normals[cell.plane as usize - self.faces.faces.len()]
         };
-        contacts(&tool.flutes, &tidy(&(approach_from_part.rotation * normal)))
+        let across = if normal.xy().norm() < level {
+            level
+        } else {
+            LEAST_LEVEL
+        };
+        let mut tidied = Vec3::new(
+            none(normal.x, across),
+            none(normal.y, across),
+            none(normal.z, level),
+        );
+        if tidied.z == 0.0 || tidied.xy().norm() == 0.0 {
+            tidied = tidied.normalize();
+        }
+        tidied
     }
 
     /// Triangles of one plane share the normal of their face, so that they share their shift.
@@ -334,15 +360,20 @@ impl<'m> Surface<'m> {
     }
 }
 
-/// Whether a face is a bore of a diameter, as far as its fit tells.
+/// Whether a face is a bore of a diameter, as far as its fit tells; not a corner of a pocket.
 fn is_bore(face: &Face, diameter_mm: f64) -> bool {
     let FaceForm::Cylinder {
-        radius_mm, hollow, ..
+        radius_mm,
+        hollow,
+        turn_deg,
+        ..
     } = face.form
     else {
         return false;
     };
-    hollow && (2.0 * radius_mm - diameter_mm).abs() <= 2.0 * face.fit_error_mm + 0.02
+    hollow
+        && turn_deg > BORE_TURN_DEG
+        && (2.0 * radius_mm - diameter_mm).abs() <= 2.0 * face.fit_error_mm + 0.02
 }
 
 /// Normals of round faces at the corners of their triangles: of a cylinder along its radius, of a cone
@@ -397,20 +428,4 @@ fn corner_normals(mesh: &Mesh, faces: &Faces, normals: &[Vec3]) -> Vec<Option<[V
         }
     };
     (0..mesh.triangles.len()).map(of_triangle).collect()
-}
-
-/// Components that are next to nothing are nothing: a wall stands upright, a floor lies level.
-pub fn tidy(normal: &Vec3) -> Vec3 {
-    const NOTHING: f64 = 1e-6;
-    let mut tidied = normal.map(|component| {
-        if component.abs() < NOTHING {
-            0.0
-        } else {
-            component
-        }
-    });
-    if tidied.z == 0.0 || tidied.xy().norm() == 0.0 {
-        tidied = tidied.normalize();
-    }
-    tidied
 }

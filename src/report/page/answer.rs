@@ -1,8 +1,8 @@
 //! The answer first, and the table of cuts by index.
 
 use super::number::count;
-use super::{PageShow, chip, mark_chip, section, wide};
-use crate::answer::check::model::{AxisUse, CutAnswer, Outcome, Verdict};
+use super::{PageShow, Section, chip, mark_chip, section, wide};
+use crate::answer::check::model::{CutAnswer, Outcome, Verdict};
 use crate::report::mark::word;
 use crate::report::text::headline;
 use crate::report::text::words::{outcome, see_troubles};
@@ -21,7 +21,7 @@ pub(super) fn header(page: &PageShow) -> Markup {
     }
 }
 
-pub(super) fn answer(page: &PageShow) -> Markup {
+pub(super) fn answer(page: &PageShow) -> Option<Section> {
     let answer = page.show.report.answer;
     let choice = headline::choice(&page.show);
     let counts = &answer.outcomes;
@@ -67,10 +67,10 @@ pub(super) fn answer(page: &PageShow) -> Markup {
     section("answer", "The answer", body)
 }
 
-pub(super) fn cuts(page: &PageShow) -> Markup {
+pub(super) fn cuts(page: &PageShow) -> Option<Section> {
     let rows = rows(&page.show.report.answer.cuts);
     if rows.is_empty() {
-        return html! {};
+        return None;
     }
     let table = html! {
         table {
@@ -128,12 +128,9 @@ fn rows(cuts: &[CutAnswer]) -> Vec<Row<'_>> {
 fn cut_row(page: &PageShow, row: &Row) -> Markup {
     let cut = row.cut;
     let at = format!("/answer/cuts/{}", row.worst);
-    // A place that is never reached has no gap that says anything.
-    let reached = !matches!(cut.outcome, Outcome::ShortOfTravel | Outcome::FacingAway);
-    let least = cut.least.as_ref().filter(|_| reached);
     html! {
         tr {
-            th scope="row" { (cut.cut) }
+            th.words scope="row" { (cut.cut) }
             td { "T" (cut.tool) }
             td { @match cut.index_deg {
                 Some(deg) => { (page.index(&format!("{at}/index_deg"), deg)) }
@@ -143,27 +140,25 @@ fn cut_row(page: &PageShow, row: &Row) -> Markup {
                 br; small { (outcome(cut.outcome)) }
             } }
             td.num { (row.clear) " of " (row.seats) }
-            @match least {
+            @match &cut.least {
                 Some(least) => {
                     td.num { (page.gap(&format!("{at}/least/gap"), &least.gap)) }
                     td.num { (page.near(&format!("{at}/least/wanted_mm"), least.wanted_mm)) }
-                    td { (cut.seat) ": " (least.element_body) " to " (least.body)
-                        (see_troubles(least, cut.verdict)) }
+                    td.words { (cut.seat) ": " (least.element_body) " to " (least.body)
+                        (see_troubles(least, cut.verdict)) (missing(page, cut, "; ", &at)) }
                 }
-                None => { td.num { "–" } td.num { "–" } td { (cut.seat) (missing(page, cut, &at)) } }
+                None => { td.num { "–" } td.num { "–" } td { (cut.seat) (missing(page, cut, ": ", &at)) } }
             }
         }
     }
 }
 
 /// The axis that is short, and by how much.
-fn missing(page: &PageShow, cut: &CutAnswer, at: &str) -> Markup {
-    let axes = cut.travel.iter().enumerate();
-    let least = axes.min_by(|a: &(usize, &AxisUse), b| a.1.spare_mm.total_cmp(&b.1.spare_mm));
-    match least {
-        Some((axis, used)) if used.spare_mm < 0.0 => html! {
-            ": " (used.axis) " short, spare " (page.down(&format!("{at}/travel/{axis}/spare_mm"), used.spare_mm))
-        },
-        _ => html! {},
+pub(super) fn missing(page: &PageShow, cut: &CutAnswer, lead: &str, at: &str) -> Markup {
+    html! {
+        @if let Some((axis, used)) = cut.short_axis() {
+            (lead) (used.axis) " short, spare "
+            (page.down(&format!("{at}/travel/{axis}/spare_mm"), used.spare_mm))
+        }
     }
 }

@@ -3,7 +3,7 @@
 
 use super::ink::{Window, axes, path};
 use super::number::tagged;
-use super::{PageShow, section, wide};
+use super::{PageShow, Section, section, wide};
 use crate::answer::check::model::{Outcome, Verdict};
 use crate::answer::drawing::model::{Arc, BodyKind, Dial, Extent, Rest, Ring};
 use crate::report::mark::{mark, word};
@@ -30,7 +30,7 @@ const SCALE: f64 = FIRST_RING + RING_STEP * (RINGS as f64 - 1.0) + 2.6;
 /// Angles that get a number on the scale.
 const NUMBERED_DEG: usize = 30;
 
-pub(super) fn dial(page: &PageShow) -> Markup {
+pub(super) fn dial(page: &PageShow) -> Option<Section> {
     let Some(dial) = &page.drawings.dial else {
         let text =
             "The machine file does not say which way the rotary turns the work: there is no dial.";

@@ -19,12 +19,19 @@ const NAME_STEP: f64 = 4.4;
 /// A body narrower than this on paper gets no number.
 const NUMBER_ROOM: f64 = 5.0;
 
-/// Both views with their words. `id` is unique on the page; `at` is the measurement in the JSON.
-pub(super) fn figure(page: &PageShow, id: &str, at: &str, drawing: &GapDrawing) -> Markup {
+/// Both views with their words. `id` is unique on the page; `at` is the measurement in the JSON; `also` is
+/// to be said to those, too, who do not see the drawing.
+pub(super) fn figure(
+    page: &PageShow,
+    id: &str,
+    at: &str,
+    drawing: &GapDrawing,
+    also: &str,
+) -> Markup {
     let whole = Window::around(&drawing.whole, PAPER);
     let close = Window::around(&drawing.close, PAPER);
     let seen = seen(drawing, &whole, &close);
-    let words = words(page, drawing);
+    let words = words(page, drawing) + also;
     let sheets = [
         Sheet {
             id: format!("{id}-whole"),
@@ -44,7 +51,7 @@ pub(super) fn figure(page: &PageShow, id: &str, at: &str, drawing: &GapDrawing) 
     html! {
         figure.gap {
             div.views { @for sheet in &sheets { (view(page, drawing, &seen, sheet)) } }
-            figcaption { (caption(page, at, drawing, &seen)) }
+            figcaption { (caption(page, at, drawing, &close, &seen)) }
         }
     }
 }
@@ -73,15 +80,29 @@ fn words(page: &PageShow, drawing: &GapDrawing) -> String {
     let measured = &drawing.measured;
     let rotary = &page.show.report.answer.turning.rotary;
     format!(
-        "Section at {} through the nearest points of {}: gap {}, wanted {}, {}. Up is machine {}, right is {}.",
+        "Section at {} through the nearest points of {}: {}, wanted {}, {}. Up is machine {}, right is {}.",
         index(rotary, drawing.angle_deg),
         pair(measured),
-        page.show.lengths.gap(&measured.gap),
+        amount(page, drawing),
         page.show.lengths.near(measured.wanted_mm),
         word(measured.verdict),
         direction(drawing.view.up),
         direction(drawing.view.right),
     )
+}
+
+/// The gap, or the overlap where it is known, as the trouble's heading has it.
+fn amount(page: &PageShow, drawing: &GapDrawing) -> String {
+    match drawing.overlap_mm {
+        Some(overlap_mm) => format!("overlap {}", page.show.lengths.up(overlap_mm)),
+        None => format!("gap {}", page.show.lengths.gap(&drawing.measured.gap)),
+    }
+}
+
+/// Whether the two points are one on paper: a cross stands for them, and no line.
+fn is_touching(drawing: &GapDrawing, window: &Window) -> bool {
+    let [a, b] = drawing.points_mm.map(|point| window.at(point));
+    (b[0] - a[0]).hypot(b[1] - a[1]) < 0.5
 }
 
 /// One of the two views, with what only it shows.
@@ -240,7 +261,7 @@ fn short(name: &str) -> String {
 fn close_marks(page: &PageShow, at: &str, drawing: &GapDrawing, window: &Window) -> Markup {
     let [a, b] = drawing.points_mm.map(|point| window.at(point));
     let measured = &drawing.measured;
-    let touching = (b[0] - a[0]).hypot(b[1] - a[1]) < 0.5;
+    let touching = is_touching(drawing, window);
     let middle = [(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0];
     // The value stands beside the line, on the side with more room.
     let right = middle[0] < window.size[0] * 0.5;
@@ -250,10 +271,6 @@ fn close_marks(page: &PageShow, at: &str, drawing: &GapDrawing, window: &Window)
         (false, true) if right => (middle[0] + 2.5, middle[1] + 1.4, "start"),
         (false, true) => (middle[0] - 2.5, middle[1] + 1.4, "end"),
         (false, false) => (middle[0], middle[1] - 2.5, "middle"),
-    };
-    let shown = match drawing.overlap_mm {
-        Some(overlap_mm) => format!("overlap {}", page.show.lengths.up(overlap_mm)),
-        None => format!("gap {}", page.show.lengths.gap(&measured.gap)),
     };
     let (raw, place) = match drawing.overlap_mm {
         Some(overlap_mm) => (overlap_mm, at.replace("/worst", "/amount_mm")),
@@ -270,7 +287,7 @@ fn close_marks(page: &PageShow, at: &str, drawing: &GapDrawing, window: &Window)
                 @for [x, y] in [a, b] { circle cx=(format!("{x:.2}")) cy=(format!("{y:.2}")) r="0.9" {} }
             }
             text.value x=(format!("{x:.2}")) y=(format!("{y:.2}")) text-anchor=(anchor)
-                data-value=(raw) data-at=(place) { (shown) }
+                data-value=(raw) data-at=(place) { (amount(page, drawing)) }
         }
     }
 }
@@ -279,6 +296,7 @@ fn caption(
     page: &PageShow,
     at: &str,
     drawing: &GapDrawing,
+    close: &Window,
     seen: &[(usize, &DrawnBody)],
 ) -> Markup {
     let measured = &drawing.measured;
@@ -294,7 +312,7 @@ fn caption(
             "Section at " (tagged(&format!("{at}/place/angle_deg"), drawing.angle_deg, &angle))
             " " (through) ", up is machine " (direction(drawing.view.up))
             ". True scale when printed at full size. "
-            @if measured.chord_allowance_mm > 0.0 {
+            @if measured.chord_allowance_mm > 0.0 && !is_touching(drawing, close) {
                 "The line is longer than the gap by the chord allowance, "
                 (page.up(&format!("{at}/chord_allowance_mm"), measured.chord_allowance_mm)) "."
             }

@@ -19,13 +19,14 @@ mod travel;
 mod troubles;
 
 use super::CheckReport;
+use super::direction::isolated;
 use super::mark::colour;
 use super::text::Show;
 use super::text::number::Lengths;
 use crate::answer::check::model::Verdict;
 use crate::answer::drawing::model::{Drawings, ReachedDials};
 use crate::value::Unit;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use maud::{DOCTYPE, Markup, PreEscaped, Render, html};
 use std::fmt;
 
 /// A day.
@@ -82,6 +83,8 @@ pub struct PageOptions {
     pub pictures: Vec<Picture>,
     /// Dials of where tools reach, where that was asked for.
     pub reached: Option<ReachedDials>,
+    /// Names that people gave: one that is written from right to left is kept together.
+    pub names: Vec<String>,
 }
 
 /// The page.
@@ -90,8 +93,9 @@ pub struct PageOptions {
 /// Lengths as [`PageOptions::unit`] says. Drawings are at true scale when printed at full size.
 ///
 /// # Guarantees
-/// The same values and options give the same bytes. Names and texts are escaped. Gaps and spare
-/// amounts are rounded down, needed lengths up, as in the text report.
+/// The same values and options give the same bytes. Names and texts are escaped, and never change the
+/// order of what stands beside them. Gaps and spare amounts are rounded down, needed lengths up, as
+/// in the text report.
 #[must_use]
 pub fn check_page(report: &CheckReport, drawings: &Drawings, options: &PageOptions) -> String {
     let lengths = Lengths { unit: options.unit };
@@ -100,11 +104,13 @@ pub fn check_page(report: &CheckReport, drawings: &Drawings, options: &PageOptio
         lengths,
         every_index: true,
     };
-    let page = PageShow {
+    let shown = PageShow {
         show,
         drawings,
         options,
     };
+    let sections = sections(&shown);
+    let footer = notes::fingerprints(&shown);
     let title = format!(
         "{}: {}",
         super::mark::word(report.answer.verdict),
@@ -124,13 +130,22 @@ pub fn check_page(report: &CheckReport, drawings: &Drawings, options: &PageOptio
             body {
                 a.skip href="#answer" { "To the answer" }
                 (ink::hatches())
-                (answer::header(&page))
-                main { (sections(&page)) }
-                footer { (notes::fingerprints(&page)) }
+                (answer::header(&shown))
+                main { @for (number, section) in sections.iter().enumerate() {
+                    (section)
+                    // The answer comes first, then what else there is.
+                    @if number == 0 { (contents(sections[1..].iter().chain(&footer))) }
+                } }
+                footer { @if let Some(section) = &footer { (section) } }
             }
         }
     };
-    page.into_string() + "\n"
+    // In one place and last, so that no text can be forgotten.
+    let names = options
+        .names
+        .iter()
+        .map(|name| html! { (name) }.into_string());
+    isolated(&page.into_string(), names) + "\n"
 }
 
 /// What every section needs.
@@ -140,30 +155,60 @@ struct PageShow<'a> {
     options: &'a PageOptions,
 }
 
-fn sections(page: &PageShow) -> Markup {
-    html! {
-        (answer::answer(page))
-        (answer::cuts(page))
-        (troubles::troubles(page))
-        (troubles::tightest(page))
-        (dial::dial(page))
-        (reached::reached(page))
-        (tables::setting_list(page))
-        (travel::travel(page))
-        (tables::moves(page))
-        (notes::turning(page))
-        (notes::pictures(page))
-        (notes::relies(page))
-        (notes::cautions())
+/// The sections that this answer has, in their order.
+fn sections(page: &PageShow) -> Vec<Section> {
+    let all = [
+        answer::answer(page),
+        answer::cuts(page),
+        troubles::troubles(page),
+        troubles::tightest(page),
+        dial::dial(page),
+        reached::reached(page),
+        tables::setting_list(page),
+        travel::travel(page),
+        tables::moves(page),
+        notes::turning(page),
+        notes::pictures(page),
+        notes::relies(page),
+        notes::cautions(),
+    ];
+    all.into_iter().flatten().collect()
+}
+
+/// A part of the page with a heading.
+struct Section {
+    id: &'static str,
+    heading: &'static str,
+    content: Markup,
+}
+
+const fn section(id: &'static str, heading: &'static str, content: Markup) -> Option<Section> {
+    Some(Section {
+        id,
+        heading,
+        content,
+    })
+}
+
+impl Render for Section {
+    fn render(&self) -> Markup {
+        let heading = format!("{}-h", self.id);
+        html! {
+            section id=(self.id) aria-labelledby=(heading) {
+                h2 id=(heading) { (self.heading) }
+                (self.content)
+            }
+        }
     }
 }
 
-/// A section with its heading.
-fn section(id: &str, heading: &str, content: Markup) -> Markup {
+/// Links to sections.
+fn contents<'s>(sections: impl Iterator<Item = &'s Section>) -> Markup {
     html! {
-        section id=(id) aria-labelledby=(format!("{id}-h")) {
-            h2 id=(format!("{id}-h")) { (heading) }
-            (content)
+        nav aria-label="On this page" {
+            ul { @for section in sections {
+                li { a href=(format!("#{}", section.id)) { (section.heading) } }
+            } }
         }
     }
 }

@@ -1,14 +1,14 @@
 //! Which way the work turns, pictures, what a clear relies on, cautions, fingerprints.
 
-use super::{PageShow, chip, section, wide};
+use super::{PageShow, Section, chip, section, wide};
 use crate::answer::check::model::Verdict;
 use crate::report::text::notes::{CAUTIONS, meant, reliances};
 use crate::report::text::turning::{declared, undeclared};
 use crate::report::text::words::index;
-use maud::{Markup, html};
+use maud::html;
 use std::fmt::Write;
 
-pub(super) fn turning(page: &PageShow) -> Markup {
+pub(super) fn turning(page: &PageShow) -> Option<Section> {
     let turning = &page.show.report.answer.turning;
     let body = html! {
         p { strong { "Watch it on the machine before you trust the rest." } }
@@ -28,10 +28,10 @@ fn upper(text: &str) -> String {
     }
 }
 
-pub(super) fn pictures(page: &PageShow) -> Markup {
+pub(super) fn pictures(page: &PageShow) -> Option<Section> {
     let pictures = &page.options.pictures;
     if pictures.is_empty() {
-        return html! {};
+        return None;
     }
     let rotary = &page.show.report.answer.turning.rotary;
     let body = html! {
@@ -49,7 +49,7 @@ pub(super) fn pictures(page: &PageShow) -> Markup {
     section("pictures", "The setup at each index", body)
 }
 
-pub(super) fn relies(page: &PageShow) -> Markup {
+pub(super) fn relies(page: &PageShow) -> Option<Section> {
     let answer = page.show.report.answer;
     let list = reliances(&page.show);
     let warnings = page.show.report.warnings;
@@ -61,12 +61,12 @@ pub(super) fn relies(page: &PageShow) -> Markup {
         }
     };
     if list.is_empty() && answer.contacts.is_empty() && warnings.is_empty() {
-        return html! {};
+        return None;
     }
     section("relies", "What a clear relies on", body)
 }
 
-pub(super) fn cautions() -> Markup {
+pub(super) fn cautions() -> Option<Section> {
     section(
         "cautions",
         "Cautions",
@@ -74,14 +74,14 @@ pub(super) fn cautions() -> Markup {
     )
 }
 
-pub(super) fn fingerprints(page: &PageShow) -> Markup {
+pub(super) fn fingerprints(page: &PageShow) -> Option<Section> {
     let sources = page.show.report.sources;
     let table = html! {
         table {
             caption { "Files that this page was made from" }
             thead { tr { th scope="col" { "file" } th.num scope="col" { "bytes" } th scope="col" { "SHA-256" } } }
             tbody { @for source in sources { tr {
-                th scope="row" { (source.path.display()) }
+                th.words scope="row" { (source.path.display()) }
                 td.num { (source.bytes_len) }
                 td { code { (source.sha256) } }
             } } }

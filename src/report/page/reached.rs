@@ -3,7 +3,7 @@
 
 use super::dial::{RINGS, figure, ring_words};
 use super::number::{count, tagged};
-use super::{PageShow, mark_chip, section, wide};
+use super::{PageShow, Section, mark_chip, section, wide};
 use crate::answer::check::model::{CutAnswer, Verdict};
 use crate::answer::drawing::model::{
     Arc, BandEnd, Dial, DialOf, MarkPlace, ReachedBy, ReachedDial, ReachedRing, Ring,
@@ -27,7 +27,7 @@ const NOT_ASKED: &str = "At which rotary angles each tool reaches each face was 
 const NO_DIAL: &str =
     "There is no index dial for this machine: where tools reach is not on this page.";
 
-pub(super) fn reached(page: &PageShow) -> Markup {
+pub(super) fn reached(page: &PageShow) -> Option<Section> {
     let asked_for = (
         &page.drawings.dial,
         page.show.report.reached,

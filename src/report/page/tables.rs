@@ -1,16 +1,16 @@
 //! Setting list, index moves and tool changes.
 
-use super::{PageShow, chip, section, wide};
+use super::{PageShow, Section, chip, section, wide};
 use crate::answer::check::model::{IndexMoveAnswer, Measured, ToolLengths, Verdict};
 use crate::report::text::lengths::by;
 use crate::report::text::motion::{named, spare_mm};
 use crate::report::text::words::pair;
 use maud::{Markup, html};
 
-pub(super) fn setting_list(page: &PageShow) -> Markup {
+pub(super) fn setting_list(page: &PageShow) -> Option<Section> {
     let tools = &page.show.report.answer.lengths;
     if tools.is_empty() {
-        return html! {};
+        return None;
     }
     let table = html! {
         table {
@@ -34,26 +34,26 @@ fn length_row(page: &PageShow, number: usize, tool: &ToolLengths) -> Markup {
     html! {
         tr {
             th scope="row" { "T" (tool.tool) }
-            td { (tool.name) }
+            td.words { (tool.name) }
             td.num { (page.near(&format!("{at}/set_mm"), tool.set_mm)) }
             td.num { @match tool.shortest_mm {
                 Some(mm) => (page.up(&format!("{at}/shortest_mm"), mm)),
                 None => "not found",
             } }
-            td { (why(by(&tool.shortest_by))) }
+            td.words { (why(by(&tool.shortest_by))) }
             td.num { @match tool.longest_mm {
                 Some(mm) => (page.down(&format!("{at}/longest_mm"), mm)),
                 None => "not found",
             } }
-            td { (why(by(&tool.longest_by))) @if crossed { br; strong { "no length does both" } } }
+            td.words { (why(by(&tool.longest_by))) @if crossed { br; strong { "no length does both" } } }
         }
     }
 }
 
-pub(super) fn moves(page: &PageShow) -> Markup {
+pub(super) fn moves(page: &PageShow) -> Option<Section> {
     let answer = page.show.report.answer;
     if answer.index_moves.is_empty() && answer.tool_changes.is_empty() {
-        return html! {};
+        return None;
     }
     let clear = |verdicts: &mut dyn Iterator<Item = Verdict>| {
         verdicts
@@ -133,11 +133,11 @@ fn move_row(page: &PageShow, number: usize) -> Markup {
                 Some((key, least)) => {
                     td.num { (page.gap(&format!("{at}/{key}/gap"), &least.gap)) }
                     td.num { (page.near(&format!("{at}/{key}/wanted_mm"), least.wanted_mm)) }
-                    td { (pair(least)) }
+                    td.words { (pair(least)) }
                 }
                 None => { td.num { "–" } td.num { "–" } td { "nothing measured" } }
             }
-            td { (named(&step.after)) " and " (named(&step.before)) }
+            td.words { (named(&step.after)) " and " (named(&step.before)) }
         }
     }
 }

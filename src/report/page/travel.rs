@@ -1,6 +1,6 @@
 //! Axis travel: a bar from limit to limit for each axis, used and spare.
 
-use super::{PageShow, section};
+use super::{PageShow, Section, section};
 use crate::answer::check::model::AxisUse;
 use maud::{Markup, html};
 
@@ -10,11 +10,11 @@ const WIDTH: f64 = 100.0;
 /// Room at each end, for what lies beyond a limit.
 const ENDS: f64 = 10.0;
 
-pub(super) fn travel(page: &PageShow) -> Markup {
+pub(super) fn travel(page: &PageShow) -> Option<Section> {
     let axes = &page.show.report.answer.travel;
     let swing = &page.show.report.answer.swing;
     if axes.is_empty() {
-        return html! {};
+        return None;
     }
     let body = html! {
         p { "Used by cuts, index moves and tool changes of the whole job." }

@@ -1,14 +1,16 @@
 //! Each trouble with its gap drawing and remedies, and the tightest place of each tool.
 
-use super::{PageShow, chip, gap, mark_chip, section, travel};
-use crate::answer::check::model::{Trouble, TroubleKind, Verdict};
+use super::answer::missing;
+use super::{PageShow, Section, chip, gap, mark_chip, section, travel};
+use crate::answer::check::model::{CutAnswer, Trouble, TroubleKind, Verdict};
 use crate::answer::drawing::model::{Site, ToolPlace};
+use crate::report::mark::word;
 use crate::report::text::motion::named;
-use crate::report::text::words::{index, pair, phase};
+use crate::report::text::words::{index, outcome, pair, phase};
 use crate::report::text::{remedy, troubles as words};
 use maud::{Markup, html};
 
-pub(super) fn troubles(page: &PageShow) -> Markup {
+pub(super) fn troubles(page: &PageShow) -> Option<Section> {
     let list = &page.show.report.answer.troubles;
     let body = html! {
         @if list.is_empty() { p { "There is no trouble." } }
@@ -40,7 +42,7 @@ fn trouble_article(page: &PageShow, number: usize, trouble: &Trouble) -> Markup 
             ul { @for line in &lines { li { (line) } } }
             (mends(page, trouble))
             @match drawing {
-                Some(drawing) => (gap::figure(page, &id, &format!("{at}/worst"), drawing)),
+                Some(drawing) => (gap::figure(page, &id, &format!("{at}/worst"), drawing, "")),
                 None => (no_drawing(page, trouble, &id)),
             }
         }
@@ -84,10 +86,10 @@ fn no_drawing(page: &PageShow, trouble: &Trouble, id: &str) -> Markup {
     }
 }
 
-pub(super) fn tightest(page: &PageShow) -> Markup {
+pub(super) fn tightest(page: &PageShow) -> Option<Section> {
     let tools = &page.drawings.tools;
     if tools.is_empty() {
-        return html! {};
+        return None;
     }
     let body = html! { @for place in tools { (tool_article(page, place)) } };
     section("tightest", "Tightest place of each tool", body)
@@ -100,6 +102,8 @@ fn tool_article(page: &PageShow, place: &ToolPlace) -> Markup {
     let (at, site) = site(page, place.site);
     let at = format!("{at}/least");
     let measured = &place.measured;
+    let not_reached = place.not_reached.map(|at| (at, &answer.cuts[at]));
+    let also = not_reached.map_or_else(String::new, |(_, cut)| not_reached_words(page, cut));
     html! {
         article aria-labelledby=(id) {
             h3 id=(id) { "T" (place.tool) " " @if let Some(tool) = name { (tool.name) } }
@@ -108,15 +112,33 @@ fn tool_article(page: &PageShow, place: &ToolPlace) -> Markup {
                 ", wanted " (page.near(&format!("{at}/wanted_mm"), measured.wanted_mm))
                 "; " (pair(measured)) "; " (site)
             }
+            @if let Some((at, cut)) = not_reached {
+                p {
+                    (chip(cut.verdict)) ": " (NOT_REACHED) (outcome(cut.outcome))
+                    (missing(page, cut, ": ", &format!("/answer/cuts/{at}"))) "."
+                }
+            }
             @match (place.trouble, &place.drawing) {
                 (Some(trouble), _) => p {
                     a href=(format!("#trouble-{}", trouble + 1)) { "Drawn at trouble " (trouble + 1) }
                 },
-                (None, Some(drawing)) => (gap::figure(page, &id, &at, drawing)),
+                (None, Some(drawing)) => (gap::figure(page, &id, &at, drawing, &also)),
                 (None, None) => p.quiet { "Nothing comes near enough to be drawn." },
             }
         }
     }
+}
+
+/// What must not be read out of the chip of a gap.
+const NOT_REACHED: &str = "the cut itself is not reached there, whatever the gap: ";
+
+fn not_reached_words(page: &PageShow, cut: &CutAnswer) -> String {
+    let short = cut.short_axis().map_or_else(String::new, |(_, used)| {
+        let spare = page.show.lengths.down(used.spare_mm);
+        format!(": {} short, spare {spare}", used.axis)
+    });
+    let (verdict, outcome) = (word(cut.verdict), outcome(cut.outcome));
+    format!(" {verdict}: {NOT_REACHED}{outcome}{short}.")
 }
 
 /// JSON place and words of a site.

@@ -185,8 +185,14 @@ fn band_lines(tool: &ToolReach) -> Vec<String> {
             let rounded =
                 |angle_deg: f64, up: f64| degrees((angle_deg * 1e4 * up).floor() * up / 1e4);
             let band = |[low, high]: &[f64; 2]| {
-                let (low, high) = (rounded(*low, outward), rounded(*high, -outward));
-                format!("{low} to {high}")
+                let (low, high) = match low == high {
+                    true => (degrees(*low), degrees(*low)),
+                    false => (rounded(*low, outward), rounded(*high, -outward)),
+                };
+                match low == high {
+                    true => format!("{low} alone"),
+                    false => format!("{low} to {high}"),
+                }
             };
             list.iter().map(band).collect::<Vec<_>>().join(", ")
         };
@@ -230,6 +236,9 @@ fn nothing(face: &FaceReach) -> String {
     match most {
         Some((reason, count)) => {
             format!("{reason} ({count} of {} tools)", face.tools.len())
+        }
+        None if face.tools.is_empty() => {
+            "none was asked about (taps make no faces of their own)".to_owned()
         }
         None => "no reason found".to_owned(),
     }

@@ -1,6 +1,7 @@
 //! A page of 80 columns: headings, marked lines, wrapped text.
 
 use crate::answer::check::model::Verdict;
+use crate::report::direction::tamed;
 use crate::report::mark::{coloured_mark, mark};
 
 /// Width of a page.
@@ -58,11 +59,14 @@ impl Page {
     }
 }
 
-/// The same text with control characters as spaces: a name in a file never steers a terminal.
+/// The same text with control characters as spaces, and with those replaced that steer the direction of
+/// writing: a name in a file never steers a terminal.
 fn clean(text: &str) -> String {
-    text.chars()
-        .map(|letter| if letter.is_control() { ' ' } else { letter })
-        .collect()
+    let clean = |letter: char| match letter.is_control() {
+        true => ' ',
+        false => tamed(letter),
+    };
+    text.chars().map(clean).collect()
 }
 
 /// Lines of at most [`COLUMNS`] letters; all but the first start at column `hang`.
@@ -111,6 +115,7 @@ mod tests {
     fn names_never_steer_a_terminal() {
         let mut page = Page::new(false);
         page.text(0, 0, "seat \u{1b}[31m1\n2");
-        assert_eq!(page.finish(), "seat  [31m1 2\n");
+        page.text(0, 0, "seat \u{202e}2.1\u{2069}");
+        assert_eq!(page.finish(), "seat  [31m1 2\nseat \u{fffd}2.1\u{fffd}\n");
     }
 }

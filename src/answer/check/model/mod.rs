@@ -213,6 +213,16 @@ pub struct CutAnswer {
     pub travel: Vec<AxisUse>,
 }
 
+impl CutAnswer {
+    /// The axis that is short, with its position in the list; of several the one that is short by most.
+    #[must_use]
+    pub fn short_axis(&self) -> Option<(usize, &AxisUse)> {
+        let axes = self.travel.iter().enumerate();
+        let least = axes.min_by(|(_, a), (_, b)| a.spare_mm.total_cmp(&b.spare_mm));
+        least.filter(|(_, axis)| axis.spare_mm < 0.0)
+    }
+}
+
 /// Travel of one axis.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct AxisUse {
