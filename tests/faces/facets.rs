@@ -200,3 +200,164 @@ fn a_slot_across_a_bore_leaves_it_round() {
     widths.iter().for_each(|width| near(*width, 10.0, 1e-4));
     assert_steps(holes(&features)[0], &[[16.0, 16.0, 0.0, 30.0]]);
 }
+
+/// An outline in x and z, along y, with its ends; counter-clockwise seen along -y, and all of it seen from its
+/// first corner.
+fn bar(outline: &[[f64; 2]], width_mm: f64) -> Triangles {
+    let at = |k: usize, y: f64| {
+        let [x, z] = outline[k % outline.len()];
+        Point3::new(x, y, z)
+    };
+    let mut triangles = Vec::new();
+    for k in 0..outline.len() {
+        let [a, b] = [at(k, 0.0), at(k + 1, 0.0)];
+        let [c, d] = [at(k, width_mm), at(k + 1, width_mm)];
+        triangles.extend([[a, b, d], [a, d, c]]);
+        if k > 0 && k + 1 < outline.len() {
+            triangles.push([at(0, 0.0), b, a]);
+            triangles.push([at(0, width_mm), c, d]);
+        }
+    }
+    triangles
+}
+
+fn flats(faces: &[Face]) -> Vec<(f64, Vec3)> {
+    let flat = |face: &Face| match face.form {
+        FaceForm::Flat { normal, .. } => Some((face.area_mm2, normal)),
+        _ => None,
+    };
+    faces.iter().filter_map(flat).collect()
+}
+
+/// A chamfer beside a plane is a face of its own, however shallow, down to the 0.2 degrees by which a
+/// flat face may bend.
+#[test]
+fn a_shallow_chamfer_is_no_part_of_the_plane_beside_it() {
+    for angle_deg in [0.3_f64, 0.5, 1.0, 5.0] {
+        for width_mm in [1.0, 6.0] {
+            let drop_mm = width_mm * angle_deg.to_radians().tan();
+            let outline = [
+                [0.0, 0.0],
+                [60.0, 0.0],
+                [60.0, 20.0 - drop_mm],
+                [60.0 - width_mm, 20.0],
+                [0.0, 20.0],
+            ];
+            let plain = bar(&outline, 40.0);
+            let inside = split(&plain, 0.3, |cosine| cosine > 1.0 - 1e-9);
+            for triangles in [&plain, &inside] {
+                let mesh = mesh(&single(triangles));
+                let (faces, _) = found(&mesh);
+                assert_sound(&mesh, &faces);
+                let what = format!("{angle_deg} degrees, {width_mm} mm");
+                assert_eq!(kinds(&faces), [("flat", 7)], "{what}");
+                let leaning = flats(&faces.faces)
+                    .into_iter()
+                    .filter(|(_, normal)| normal.x > 1e-4 && normal.z > 1e-4);
+                let leaning: Vec<_> = leaning.collect();
+                assert_eq!(leaning.len(), 1, "{what}: {leaning:?}");
+                let exact = 40.0 * width_mm.hypot(drop_mm);
+                near(leaning[0].0, exact, 1e-4 * exact);
+                near(leaning[0].1.x.asin().to_degrees(), angle_deg, 2e-3);
+            }
+        }
+    }
+}
+
+/// Facets of one degree, the first of which goes on from a plane by half a degree: each stays a facet of
+/// the fillet, and the plane its own size.
+#[test]
+fn facets_of_one_degree_stay_out_of_the_plane_beside_them() {
+    let (radius_mm, turn) = (10.0, |degrees: f64| degrees.to_radians().sin_cos());
+    let mut outline = vec![[0.0, 0.0], [60.0, 0.0]];
+    outline.extend((0..=90).map(|degrees| {
+        let (sin, cos) = turn(f64::from(degrees));
+        [50.0 + radius_mm * cos, 30.0 + radius_mm * sin]
+    }));
+    outline.push([0.0, 40.0]);
+    let plain = bar(&outline, 40.0);
+    let mesh = mesh(&single(&plain));
+    let (faces, _) = found(&mesh);
+    assert_sound(&mesh, &faces);
+    assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 1)]);
+    let rounded = faces.faces.iter().find_map(|face| match face.form {
+        FaceForm::Cylinder {
+            radius_mm,
+            turn_deg,
+            ..
+        } => Some((radius_mm, turn_deg, face.triangles.len())),
+        _ => None,
+    });
+    let (radius, turn_deg, triangles) = rounded.unwrap();
+    near(radius, radius_mm, 1e-4);
+    near(turn_deg, 90.0, 1e-3);
+    assert_eq!(triangles, 180);
+    let top = flats(&faces.faces)
+        .into_iter()
+        .find(|flat| flat.1.z > 0.999);
+    near(top.unwrap().0, 50.0 * 40.0, 1e-3);
+}
+
+/// Two fillets that bend opposite ways and go over into each other: with the same step the facets on either
+/// side of their common edge lie in one plane, and belong to one fillet each, not to a flat.
+#[test]
+fn fillets_of_an_s_curve_keep_all_their_facets() {
+    for steps in [6, 24] {
+        let arc = |centre: [f64; 2], radius: f64, from_deg: f64, to_deg: f64| {
+            let at = move |k: i32| {
+                let share = f64::from(k) / f64::from(steps);
+                let (sin, cos) = (from_deg + (to_deg - from_deg) * share)
+                    .to_radians()
+                    .sin_cos();
+                [centre[0] + radius * cos, centre[1] + radius * sin]
+            };
+            (0..=steps).map(at)
+        };
+        // Down the slope: hollow of 5 mm first, then outer of 4 mm.
+        let mut outline = vec![[0.0, 0.0], [60.0, 0.0], [60.0, 20.0]];
+        outline.extend(arc([35.0, 25.0], 5.0, 270.0, 180.0));
+        outline.extend(arc([26.0, 25.0], 4.0, 0.0, 90.0).skip(1));
+        outline.push([0.0, 29.0]);
+        let plain = bar(&outline, 40.0);
+        let inside = split(&plain, 0.4, |cosine| cosine > 1.0 - 1e-9);
+        for triangles in [&plain, &inside] {
+            let mesh = mesh(&single(triangles));
+            let (faces, _) = found(&mesh);
+            assert_sound(&mesh, &faces);
+            assert_eq!(kinds(&faces), [("flat", 7), ("cylinder", 2)], "{steps}");
+            for face in &faces.faces {
+                if let FaceForm::Cylinder {
+                    turn_deg,
+                    radius_mm,
+                    hollow,
+                    ..
+                } = face.form
+                {
+                    near(turn_deg, 90.0, 1e-3);
+                    near(radius_mm, if hollow { 5.0 } else { 4.0 }, 1e-4);
+                }
+            }
+        }
+    }
+}
+
+/// A bevel between two rounded corners of no known form stays a flat; so does a small one between two cones.
+#[test]
+fn a_flat_between_rounded_corners_is_flat() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/meshes/head.stl");
+    let bytes = std::fs::read(path).unwrap();
+    let (faces, _) = found(&cut(&bytes));
+    // The corners of three bevelled covers, scaled by a share: neither cones nor tori.
+    let others: Vec<&Face> = faces
+        .faces
+        .iter()
+        .filter(|face| matches!(face.form, FaceForm::Other))
+        .collect();
+    assert_eq!(others.len(), 12, "{others:#?}");
+    // sqrt(1.2^2 + 0.8^2) across, 334 - 2 x 0.9 long on one side and 0.99 of that on the other.
+    let bevels = flats(&faces.faces);
+    let bevels = bevels
+        .iter()
+        .filter(|(area, _)| (area - 479.294).abs() < 0.01);
+    assert_eq!(bevels.count(), 6);
+}

@@ -5,6 +5,7 @@ use super::corners::Corner;
 use super::facets::Facets;
 use super::fit::{self, Kind};
 use super::surface::{Surface, about};
+use nalgebra::Point3;
 
 /// How near is on the surface.
 #[derive(Debug, Clone, Copy)]
@@ -326,6 +327,27 @@ impl<'a> Grower<'a> {
         let mut sags: Vec<f64> = patch.iter().map(|f| self.sag(surface, *f)).collect();
         sags.sort_unstable_by(f64::total_cmp);
         sags[sags.len() / 2].max(self.measure.tolerance_mm / SAG_RATIO)
+    }
+
+    /// How deep facets of a round face may lie below it.
+    pub(super) fn deepest(&self, region: &Region) -> f64 {
+        self.usual_sag(&region.surface, &region.facets) * SAG_RATIO
+    }
+
+    /// Whether a triangle can be a piece of a facet of a round face: its corners lie on it, or below it and
+    /// no deeper than facets do.
+    pub(super) fn lies_on(&self, region: &Region, deepest_mm: f64, triangle: u32) -> bool {
+        let (geo, surface) = (self.all.geo, &region.surface);
+        let on = |corner: &Point3<f64>| {
+            let off_mm = surface.distance(corner);
+            (-deepest_mm..=self.measure.tolerance_mm).contains(&off_mm)
+        };
+        let middle = geo.centre(triangle);
+        let facing = surface
+            .gradient(&middle)
+            .dot(&geo.shape[triangle as usize].normal);
+        let facing = if region.hollow { -facing } else { facing };
+        facing >= ROUND_COS && geo.corners(triangle).iter().all(on)
     }
 
     fn on_round(&self, round: &Round, facet: u32, slack: f64) -> bool {

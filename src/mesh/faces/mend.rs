@@ -36,9 +36,11 @@ pub(super) fn mend(mut regions: Vec<Region>, mut grower: Grower<'_>) -> Mended {
     absorb(&mut regions, &mut grower);
     let regions = join(all, grower.measure, regions, &mut grower.owner);
     let others = others(all, &grower.owner);
-    let pieces = regions.into_iter().map(|region| piece(all, &region));
+    let mut pieces: Vec<Piece> = regions.iter().map(|region| piece(all, region)).collect();
+    share_out(&grower, &regions, &mut pieces);
+    pieces.retain(|piece| !piece.triangles.is_empty());
     Mended {
-        pieces: pieces.collect(),
+        pieces,
         others: others.iter().map(|facets| triangles(all, facets)).collect(),
     }
 }
@@ -63,23 +65,72 @@ fn piece(all: &Facets<'_>, region: &Region) -> Piece {
     }
 }
 
+/// A facet that two round faces may share has no more corners than make so many triangles.
+const SHARED_MOST: usize = 8;
+
+/// Where one round face goes over into another that bends the other way, a facet of either can lie in one
+/// plane: where both have the same step, they always do. Such a facet is no flat; each face gets
+/// the triangles that lie on it.
+fn share_out(grower: &Grower<'_>, regions: &[Region], pieces: &mut [Piece]) {
+    let all = grower.all;
+    for (index, region) in regions.iter().enumerate() {
+        let is_plane = matches!(region.surface, Surface::Plane { .. });
+        if !is_plane || all.least_triangles(&region.facets) > SHARED_MOST {
+            continue;
+        }
+        let beside = region.facets.iter().flat_map(|facet| all.of(*facet));
+        let mut owners: Vec<u32> = beside.map(|facet| grower.owner[facet as usize]).collect();
+        owners.sort_unstable();
+        owners.dedup();
+        owners.retain(|owner| {
+            let there = regions.get(*owner as usize);
+            there.is_some_and(|region| fit::kind(&region.surface).is_some())
+        });
+        let depths: Vec<(u32, f64)> = owners
+            .into_iter()
+            .map(|owner| (owner, grower.deepest(&regions[owner as usize])))
+            .collect();
+        let taker = |triangle: &u32| {
+            let lies_on = |(owner, deepest_mm): &&(u32, f64)| {
+                grower.lies_on(&regions[*owner as usize], *deepest_mm, *triangle)
+            };
+            depths.iter().find(lies_on).map(|(owner, _)| *owner)
+        };
+        let takers: Option<Vec<u32>> = pieces[index].triangles.iter().map(taker).collect();
+        for owner in takers.unwrap_or_default() {
+            // From the first on, in the order in which they were asked.
+            let triangle = pieces[index].triangles.remove(0);
+            pieces[owner as usize].triangles.push(triangle);
+        }
+    }
+}
+
 fn smooth_cos() -> f64 {
     SMOOTH_BELOW_DEG.to_radians().cos()
 }
 
-/// Flats of one or two triangles beside a surface of no form belong to it, not to themselves.
+/// A flat this many times as large as the facets beside it is one: a bevel from one rounded corner to
+/// the next, 50 times as large as a facet of these.
+const CRUMB_RATIO: f64 = 4.0;
+
+/// Flats of one or two triangles beside a surface of no form, and of the size of its facets, belong to
+/// it, not to themselves.
 fn release_crumbs(regions: &mut [Region], grower: &mut Grower<'_>) {
     let all = grower.all;
     for region in regions.iter_mut() {
         let is_crumb = matches!(region.surface, Surface::Plane { .. })
             && all.least_triangles(&region.facets) <= 2;
-        let goes_on = |t: &u32| {
-            let free = |other: &u32| grower.owner[*other as usize] == NONE;
-            all.of(*t)
-                .filter(free)
-                .any(|other| all.turn_cos(*t, other) >= smooth_cos())
+        let beside = |facet: &u32| {
+            let facet = *facet;
+            let goes_on = move |other: &u32| all.turn_cos(facet, *other) >= smooth_cos();
+            all.of(facet).filter(goes_on)
         };
-        if is_crumb && region.facets.iter().any(goes_on) {
+        let beside = region.facets.iter().flat_map(beside);
+        let free = beside.filter(|other| grower.is_free(*other));
+        let largest_mm2 = free
+            .map(|f| all.shape[f as usize].area_mm2)
+            .fold(0.0, f64::max);
+        if is_crumb && all.area_mm2(&region.facets) <= CRUMB_RATIO * largest_mm2 {
             for facet in region.facets.drain(..) {
                 grower.owner[facet as usize] = NONE;
             }

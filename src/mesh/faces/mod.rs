@@ -261,7 +261,8 @@ fn measure(all: &Facets<'_>, diagonal_mm: f64, grain_mm: f64) -> Measure {
         seeds.truncate(largest);
     }
     seeds.sort_unstable();
-    let mut errors: Vec<f64> = Vec::new();
+    // With their areas: facets of a fine fillet are many, and bend in a row.
+    let mut errors: Vec<(f64, f64)> = Vec::new();
     for seed in seeds {
         if !grower.is_free(seed) {
             continue;
@@ -276,15 +277,11 @@ fn measure(all: &Facets<'_>, diagonal_mm: f64, grain_mm: f64) -> Measure {
         let triangles = || flat.facets.iter().flat_map(|f| all.triangles(*f));
         if triangles().nth(1).is_some() {
             let corners = triangles().take(2000).flat_map(|t| all.geo.corners(*t));
-            errors.push(
-                corners
-                    .map(|p| flat.surface.distance(&p).abs())
-                    .fold(0.0, f64::max),
-            );
+            let off_mm = corners.map(|p| flat.surface.distance(&p).abs());
+            errors.push((off_mm.fold(0.0, f64::max), all.area_mm2(&flat.facets)));
         }
     }
-    errors.sort_unstable_by(f64::total_cmp);
-    let typical_mm = errors.get(errors.len() / 4).copied().unwrap_or(0.0);
+    let typical_mm = lower_quarter(errors);
     let noise_mm = (1.5 * typical_mm).clamp(grain_mm, MOST_NOISE_MM.max(grain_mm));
     // Rims between surfaces are kept to this by modelling kernels (common practice, no source).
     let floor_mm = (2.0e-5 * diagonal_mm).clamp(5.0e-4, 4.0e-3);
@@ -293,6 +290,19 @@ fn measure(all: &Facets<'_>, diagonal_mm: f64, grain_mm: f64) -> Measure {
         noise_mm,
         largest_mm,
     }
+}
+
+/// The value below which a quarter of all weight lies.
+fn lower_quarter(mut weighted: Vec<(f64, f64)>) -> f64 {
+    weighted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let mut left = weighted.iter().map(|(_, weight)| weight).sum::<f64>() / 4.0;
+    for (value, weight) in weighted {
+        left -= weight;
+        if left <= 0.0 {
+            return value;
+        }
+    }
+    0.0
 }
 
 /// Closed shells that are inside out and are no cavity of another.

@@ -47,7 +47,7 @@ pub(super) fn split<'a>(all: &'a Facets<'a>, measure: Measure) -> (Vec<Region>, 
     let mut regions: Vec<Region> = Vec::new();
     let mut tried = vec![false; all.len()];
     let mut failures = 0_usize;
-    for seed in order {
+    for &seed in &order {
         if !grower.is_free(seed) || tried[seed as usize] {
             continue;
         }
@@ -55,12 +55,7 @@ pub(super) fn split<'a>(all: &'a Facets<'a>, measure: Measure) -> (Vec<Region>, 
             continue;
         };
         match best(&mut grower, seed, flat) {
-            Ok(region) => {
-                for &facet in &region.facets {
-                    grower.owner[facet as usize] = index_u32(regions.len());
-                }
-                regions.push(region);
-            }
+            Ok(region) => claim(&mut grower, &mut regions, region),
             Err(flat) => {
                 failures += 1;
                 // On a free-form surface every seed fails: look less and less closely.
@@ -70,7 +65,23 @@ pub(super) fn split<'a>(all: &'a Facets<'a>, measure: Measure) -> (Vec<Region>, 
             }
         }
     }
+    // What was looked at before its neighbours had a face may be a flat between two of them.
+    for seed in order.into_iter().filter(|seed| tried[*seed as usize]) {
+        if grower.is_free(seed)
+            && let Some(flat) = grower.flat(seed)
+            && rim_view(&mut grower, &flat).smooth_mm == 0.0
+        {
+            claim(&mut grower, &mut regions, flat);
+        }
+    }
     (regions, grower)
+}
+
+fn claim(grower: &mut Grower<'_>, regions: &mut Vec<Region>, region: Region) {
+    for &facet in &region.facets {
+        grower.owner[facet as usize] = index_u32(regions.len());
+    }
+    regions.push(region);
 }
 
 trait Log2 {
