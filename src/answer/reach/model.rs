@@ -334,6 +334,9 @@ pub struct MeshDoubt {
     /// How many shells have neighbours that are turned against each other: faces on them are
     /// undecided.
     pub mixed: usize,
+    /// How many pairs of triangles cross each other, as one body through another: what lies within the
+    /// body is not reached. `None` where that was given up, as too many lie over each other.
+    pub crossings: Option<u64>,
     /// Whether its own faces are asked about.
     pub asked: bool,
 }

@@ -50,6 +50,9 @@ pub enum FaceGround {
     MixedEdges(u64),
     /// So many closed shells are inside out; they are taken as if turned right.
     InsideOut(u64),
+    /// So many pairs of triangles cross; 0 where that was given up. Faces and features are told as if
+    /// no other surface went through them.
+    Crossings(u64),
 }
 
 /// One face: triangles that lie on one form and hang together.
@@ -169,7 +172,8 @@ impl FaceForm {
 /// knows radius and axis far better than the chords would let one think.
 ///
 /// # Shapes
-/// Any mesh, open and unsound ones too: [`Faces::grounds`] then says what the answer rests on.
+/// Any mesh, open and unsound ones too: [`Faces::grounds`] then says what the answer rests on. Whether
+/// its surface crosses itself is told where the mesh knows it ([`Mesh::crossings`]).
 ///
 /// # Guarantees
 /// Every triangle has exactly one face. The result does not depend on the order of triangles and
@@ -193,6 +197,8 @@ pub fn faces(mesh: &Mesh) -> Faces {
     if turned > 0 {
         grounds.push(FaceGround::InsideOut(turned));
     }
+    let crossings = mesh.crossings.filter(|crossings| !crossings.is_none());
+    grounds.extend(crossings.map(|crossings| FaceGround::Crossings(crossings.pairs)));
     let (faces, face_of_triangle) = finish::finish(&geo, mended);
     Faces {
         faces,
