@@ -298,6 +298,23 @@ fn facets_of_one_degree_stay_out_of_the_plane_beside_them() {
     near(top.unwrap().0, 50.0 * 40.0, 1e-3);
 }
 
+/// A cone of 12 facets that gets eight times as narrow: its facets are as deep as 12 a turn have it where it is
+/// wide, however they are cut.
+#[test]
+fn a_coarse_cone_with_a_narrow_tip_is_a_cone() {
+    for segments in [12, 13, 16] {
+        for tip_mm in [0.5, 0.05] {
+            let plain = plate(1, 15.0, &[vec![(0.0, 4.0), (15.0, tip_mm)]], segments);
+            let inside = split(&plain, 0.4, |cosine| cosine > 1.0 - 1e-9);
+            for triangles in [&plain, &inside] {
+                let (faces, _) = found(&mesh(&single(triangles)));
+                let what = format!("{segments} {tip_mm}");
+                assert_eq!(kinds(&faces), [("flat", 6), ("cone", 1)], "{what}");
+            }
+        }
+    }
+}
+
 /// Two fillets that bend opposite ways and go over into each other: with the same step the facets on either
 /// side of their common edge lie in one plane, and belong to one fillet each, not to a flat.
 #[test]

@@ -291,15 +291,21 @@ impl<'a> Grower<'a> {
         surface.is_sound() && major_mm <= self.measure.largest_mm
     }
 
-    /// Smaller radius of a surface where a patch lies: two rings of corners lie on a torus with a
-    /// tube of any size, so that it is also held against how far from its axis they are.
+    /// Smaller radius of a surface where a patch lies. Two rings of corners lie on a torus with a
+    /// tube of any size, so that it is also held against how far from its axis they are; facets of a cone
+    /// are deepest where it is widest.
     fn bend_mm(&self, surface: &Surface, patch: &[u32]) -> f64 {
-        let Surface::Torus { centre, axis, .. } = surface else {
+        let Some((point, axis)) = surface.axis() else {
             return surface.bend_mm();
         };
         let points = patch.iter().flat_map(|facet| self.all.points(*facet));
-        let reaches = points.map(|p| about(centre, axis, &p).1);
-        surface.bend_mm().min(reaches.fold(0.0, f64::max))
+        let reaches = points.map(|p| about(&point, &axis, &p).1);
+        let farthest_mm = reaches.fold(0.0, f64::max);
+        match surface {
+            Surface::Torus { .. } => surface.bend_mm().min(farthest_mm),
+            Surface::Cone { half_angle, .. } => farthest_mm / half_angle.cos(),
+            _ => surface.bend_mm(),
+        }
     }
 
     fn is_hollow(&self, surface: &Surface, patch: &[u32]) -> bool {
