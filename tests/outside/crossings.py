@@ -1,7 +1,7 @@
 """Meshes that cross themselves against coal 3.0.3: which pairs of triangles collide.
 
 Reads what the Rust test wrote to target/outside/answers-crossings.json. Two bodies of one mesh: as many
-pairs must cross as coal finds to collide. Real meshes: where one is told to cross itself, coal must
+pairs must cross as coal finds to collide, but for a few in a hundred, which a shift of 0.0002 mm parts. Real meshes: where one is told to cross itself, coal must
 find colliding triangles without a common corner (a common corner collides for coal in any mesh).
 """
 
@@ -13,6 +13,8 @@ import numpy as np
 
 import bodies
 
+# Share of the pairs that may cross by less than counts here.
+MOST_SHALLOW = 0.02
 # Larger meshes take coal minutes, as all neighbours collide.
 MOST_TRIANGLES = 30_000
 
@@ -41,14 +43,18 @@ def main():
     """Compares; 1 where something disagrees."""
     path = bodies.ROOT / "target" / "outside" / "answers-crossings.json"
     told = json.loads(path.read_text(encoding="utf-8"))
-    wrong, crossing = [], 0
+    wrong, crossing, same = [], 0, 0
     for number, case in enumerate(told["pairs"]):
         one, two = (model(np.array(case[name]))[0] for name in ("one", "two"))
         found = len(colliding(one, two))
         crossing += found > 0
-        if found != case["pairs"] or case["given_up"]:
+        same += found == case["pairs"]
+        few = 1 + MOST_SHALLOW * found
+        agrees = found - few <= case["pairs"] <= found and (found > few or found == case["pairs"])
+        if not agrees or case["given_up"]:
             wrong.append(f"case {number}: {case['pairs']} pairs, coal {found}")
-    print(f"crossings: {len(told['pairs'])} pairs of bodies, {crossing} of them cross, "
+    print(f"crossings: {len(told['pairs'])} pairs of bodies, {crossing} of them cross, {same} "
+          f"with as many pairs of triangles as by coal, "
           f"{len(wrong)} told otherwise than by coal")
     asked = 0
     for case in told["real"]:

@@ -48,9 +48,10 @@ fn body(random: &mut Random) -> Mesh {
         _ => {
             let ball = |k: u32| {
                 let angle = f64::from(k) * std::f64::consts::PI / 8.0;
-                (size - size * angle.cos(), (size * angle.sin()).max(0.0))
+                (size - size * angle.cos(), size * angle.sin())
             };
-            let profile: Vec<(f64, f64)> = (0..=8).map(ball).collect();
+            // Flat at both ends.
+            let profile: Vec<(f64, f64)> = (1..8).map(ball).collect();
             revolved(&profile, segments, Roundness::Inscribed).unwrap()
         }
     }

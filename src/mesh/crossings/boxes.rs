@@ -8,59 +8,71 @@ use crate::mesh::weld::index_u32;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
-/// Triangles of a leaf: with 4 the demo's meshes took 1.3 times as long, with 16 as long.
-const LEAF: usize = 8;
+/// Triangles of a leaf, and boxes below a box.
+const WIDE: usize = 8;
 
 /// Bits of the place of a triangle along each axis.
 const PLACE_BITS: u32 = 16;
 
-/// A box along the axes.
+/// A box along the axes, rounded outward.
 #[derive(Clone, Copy)]
 pub(super) struct Bound {
-    low: Point3<f64>,
-    high: Point3<f64>,
+    low: [f32; 3],
+    high: [f32; 3],
 }
 
 impl Bound {
-    fn of(points: &[Point3<f64>; 3]) -> Self {
-        let [a, b, c] = points;
+    fn of([a, b, c]: &[Point3<f64>; 3]) -> Self {
+        let (low, high) = (a.inf(b).inf(c), a.sup(b).sup(c));
         Self {
-            low: a.inf(b).inf(c),
-            high: a.sup(b).sup(c),
+            low: [0, 1, 2].map(|k| round_down(low[k])),
+            high: [0, 1, 2].map(|k| round_up(high[k])),
         }
     }
 
-    /// Of a triangle.
-    pub(super) fn of_triangle(mesh: &Mesh, triangle: u32) -> Self {
-        Self::of(&mesh.corners(triangle))
-    }
-
-    fn joined(&self, other: &Self) -> Self {
-        Self {
-            low: self.low.inf(&other.low),
-            high: self.high.sup(&other.high),
-        }
+    /// Round all of some boxes.
+    fn round(boxes: &[Self]) -> Self {
+        let joined = |all: Self, one: &Self| Self {
+            low: [0, 1, 2].map(|k| all.low[k].min(one.low[k])),
+            high: [0, 1, 2].map(|k| all.high[k].max(one.high[k])),
+        };
+        boxes[1..].iter().fold(boxes[0], joined)
     }
 
     /// Larger by a length on every side.
     pub(super) fn grown(&self, by_mm: f64) -> Self {
-        let by = nalgebra::Vector3::repeat(by_mm);
         Self {
-            low: self.low - by,
-            high: self.high + by,
+            low: self.low.map(|c| round_down(f64::from(c) - by_mm)),
+            high: self.high.map(|c| round_up(f64::from(c) + by_mm)),
         }
     }
 
     /// Whether two boxes have a point in common.
     pub(super) fn meets(&self, other: &Self) -> bool {
-        (0..3).all(|k| self.low[k] <= other.high[k] && other.low[k] <= self.high[k])
+        let meets = |k: usize| (self.low[k] <= other.high[k]) & (other.low[k] <= self.high[k]);
+        meets(0) & meets(1) & meets(2)
     }
 }
 
-/// The tree: leaves in an order in which neighbours lie together, pairs of boxes above them.
+fn round_down(value: f64) -> f32 {
+    let near = value as f32;
+    if f64::from(near) > value {
+        near.next_down()
+    } else {
+        near
+    }
+}
+
+fn round_up(value: f64) -> f32 {
+    -round_down(-value)
+}
+
+/// The tree: leaves in an order in which neighbours lie together, eight boxes in each box above them.
 pub(super) struct Boxes {
     order: Vec<u32>,
-    /// Boxes of the leaves first, then of pairs of these, up to one box round all.
+    /// Boxes of the triangles in their order.
+    triangles: Vec<Bound>,
+    /// Boxes of the leaves first, then of these, up to one box round all.
     levels: Vec<Vec<Bound>>,
 }
 
@@ -81,18 +93,19 @@ impl Boxes {
         let mut keyed: Vec<(u64, u32)> = all.into_par_iter().map(key).collect();
         keyed.par_sort_unstable();
         let order: Vec<u32> = keyed.into_iter().map(|(_, triangle)| triangle).collect();
-        let of_leaf = |leaf: &[u32]| {
-            let first = Bound::of_triangle(mesh, leaf[0]);
-            let others = leaf[1..].iter().map(|t| Bound::of_triangle(mesh, *t));
-            others.fold(first, |all, one| all.joined(&one))
-        };
-        let mut levels: Vec<Vec<Bound>> = vec![order.par_chunks(LEAF).map(of_leaf).collect()];
+        let bound = |triangle: &u32| Bound::of(&mesh.corners(*triangle));
+        let triangles: Vec<Bound> = order.par_iter().map(bound).collect();
+        let mut levels: Vec<Vec<Bound>> =
+            vec![triangles.par_chunks(WIDE).map(Bound::round).collect()];
         while let Some(below) = levels.last().filter(|level| level.len() > 1) {
-            let above = |pair: &[Bound]| pair[1..].iter().fold(pair[0], |all, one| all.joined(one));
-            let above = below.chunks(2).map(above).collect();
+            let above = below.chunks(WIDE).map(Bound::round).collect();
             levels.push(above);
         }
-        Self { order, levels }
+        Self {
+            order,
+            triangles,
+            levels,
+        }
     }
 
     /// How many leaves there are.
@@ -100,10 +113,10 @@ impl Boxes {
         self.levels[0].len()
     }
 
-    /// Triangles of a leaf.
-    pub(super) fn leaf(&self, leaf: usize) -> &[u32] {
-        let from = leaf * LEAF;
-        &self.order[from..self.order.len().min(from + LEAF)]
+    /// Triangles of a leaf with their boxes.
+    pub(super) fn leaf(&self, leaf: usize) -> (&[u32], &[Bound]) {
+        let range = leaf * WIDE..self.order.len().min((leaf + 1) * WIDE);
+        (&self.order[range.clone()], &self.triangles[range])
     }
 
     /// Visits the leaf itself and those after it whose boxes meet its own, grown by a length.
@@ -111,19 +124,16 @@ impl Boxes {
         let own = self.levels[0][leaf].grown(by_mm);
         let mut stack = vec![(self.levels.len() - 1, 0_usize)];
         while let Some((level, index)) = stack.pop() {
-            let last = ((index + 1) << level) - 1;
-            if last < leaf || !own.meets(&self.levels[level][index]) {
-                continue;
-            }
             if level == 0 {
                 visit(index);
                 continue;
             }
-            let below = [2 * index, 2 * index + 1];
-            let there = below
-                .into_iter()
-                .filter(|i| *i < self.levels[level - 1].len());
-            stack.extend(there.map(|i| (level - 1, i)));
+            let below = &self.levels[level - 1];
+            let last = below.len().min((index + 1) * WIDE);
+            // The leaves before this one have asked about it.
+            let first = (leaf / WIDE.pow(index_u32(level - 1))).max(index * WIDE);
+            let meeting = (first..last).filter(|child| own.meets(&below[*child]));
+            stack.extend(meeting.map(|child| (level - 1, child)));
         }
     }
 }

@@ -202,20 +202,19 @@ impl Seeker<'_> {
     /// work is spent.
     fn look(&self, leaf: usize, work: &Work) -> Tally {
         let mut tally = Tally::default();
-        let bound = |triangle: &u32| Bound::of_triangle(self.mesh, *triangle);
-        let own = self.boxes.leaf(leaf);
-        let bounds: Vec<Bound> = own.iter().map(|t| bound(t).grown(self.grain_mm)).collect();
+        let (own, bounds) = self.boxes.leaf(leaf);
+        let bounds: Vec<Bound> = bounds.iter().map(|b| b.grown(self.grain_mm)).collect();
         self.boxes.near(leaf, self.grain_mm, |near| {
             if work.is_spent() {
                 return;
             }
+            let (others, other_bounds) = self.boxes.leaf(near);
             let mut steps = 0;
-            for (index, other) in self.boxes.leaf(near).iter().enumerate() {
-                let other_bound = bound(other);
+            for (index, (other, other_bound)) in others.iter().zip(other_bounds).enumerate() {
                 // Within its own leaf each pair is looked at once.
                 let end = if near == leaf { index } else { own.len() };
                 steps += end as u64;
-                for k in (0..end).filter(|k| bounds[*k].meets(&other_bound)) {
+                for k in (0..end).filter(|k| bounds[*k].meets(other_bound)) {
                     steps += PAIR_STEPS;
                     self.meet(own[k], *other, &mut tally);
                 }

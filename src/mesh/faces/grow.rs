@@ -193,14 +193,27 @@ impl<'a> Grower<'a> {
         patch
     }
 
+    /// Which edges of a region are long: half the longest, and nearly the second longest.
+    pub(super) fn long_mm(&self, region: &[u32]) -> [f64; 2] {
+        let links = region.iter().flat_map(|facet| self.all.links(*facet));
+        let longest = links.fold([0.0, 0.0], |[first, second]: [f64; 2], link| {
+            let shorter = first.min(link.length_mm);
+            [first.max(link.length_mm), second.max(shorter)]
+        });
+        [0.5 * longest[0], 0.99 * longest[1]]
+    }
+
     /// Free facets beside a region over its long edges, and on over theirs: along a strip of
-    /// narrow facets, past what meets them at their ends.
-    pub(super) fn along_strip(&mut self, region: &[u32], rings: usize, least_cos: f64) -> Vec<u32> {
+    /// narrow facets, past what meets them at their ends. Long is what is no shorter than `long_mm`.
+    pub(super) fn along_strip(
+        &mut self,
+        region: &[u32],
+        rings: usize,
+        least_cos: f64,
+        long_mm: f64,
+    ) -> Vec<u32> {
         self.mark(region);
         let all = self.all;
-        let lengths = region.iter().flat_map(|facet| all.links(*facet));
-        // Half the length of the longest.
-        let long_mm = 0.5 * lengths.map(|link| link.length_mm).fold(0.0, f64::max);
         let mut patch = region.to_vec();
         let mut first = 0;
         for _ in 0..rings {

@@ -178,7 +178,10 @@ fn round(
     let all = grower.all;
     let near = grower.rings(&flat.facets, 1, least_cos);
     let far = grower.rings(&flat.facets, 2, least_cos);
-    let strip = grower.along_strip(&flat.facets, 4, least_cos);
+    let [half_mm, second_mm] = grower.long_mm(&flat.facets);
+    let strip = grower.along_strip(&flat.facets, 4, least_cos, half_mm);
+    // A ring not much higher than its facets are wide, with a fillet at its end.
+    let slim = grower.along_strip(&flat.facets, 4, least_cos, second_mm);
     let wide = grower.rings(&flat.facets, 5, least_cos);
     // What a round face must gain over the flat one, and a less simple one over a simpler.
     let mut least_mm2 = all.area_mm2(&flat.facets) * GAIN;
@@ -186,7 +189,9 @@ fn round(
     for kind in CURVED {
         let far = Some(&far).filter(|far| far.len() > near.len());
         let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
-        for patch in [far, Some(&near), Some(&strip), wide].into_iter().flatten() {
+        let slim = Some(&slim).filter(|slim| slim.len() != strip.len());
+        let patches = [far, Some(&near), Some(&strip), slim, wide];
+        for patch in patches.into_iter().flatten() {
             // A small patch lies on any sphere or torus.
             if matches!(kind, Kind::Sphere | Kind::Torus) && all.least_triangles(patch) < 6 {
                 continue;
