@@ -18,6 +18,13 @@ pub(super) struct Measure {
     pub(super) largest_mm: f64,
 }
 
+impl Measure {
+    /// What lies on a surface to the last, and not only nearly, is no farther off.
+    pub(super) fn exact_mm(&self) -> f64 {
+        (3.0 * self.noise_mm).max(0.1 * self.tolerance_mm)
+    }
+}
+
 /// A surface with its facets.
 pub(super) struct Region {
     pub(super) surface: Surface,
@@ -233,6 +240,22 @@ impl<'a> Grower<'a> {
             first = last;
         }
         patch
+    }
+
+    /// The same as [`Self::curved`] without what lies on the surface only nearly: the first facets of a
+    /// fine fillet beside it, which would draw it aside.
+    pub(super) fn curved_exactly(
+        &mut self,
+        kind: Kind,
+        seed: u32,
+        patch: &[u32],
+    ) -> Option<Region> {
+        let usual_mm = self.measure.tolerance_mm;
+        // Less than is judged by: the last fit moves the surface a little.
+        self.measure.tolerance_mm = 0.4 * self.measure.exact_mm();
+        let region = self.curved(kind, seed, patch, false);
+        self.measure.tolerance_mm = usual_mm;
+        region
     }
 
     /// The region of a curved surface round a seed, from a patch that should lie on it.

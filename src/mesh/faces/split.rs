@@ -186,6 +186,7 @@ fn round(
     // What a round face must gain over the flat one, and a less simple one over a simpler.
     let mut least_mm2 = all.area_mm2(&flat.facets) * GAIN;
     let mut best = None;
+    let mut refuted = Vec::new();
     for kind in CURVED {
         let far = Some(&far).filter(|far| far.len() > near.len());
         let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
@@ -199,14 +200,19 @@ fn round(
             if grower.is_rejected(kind, seed) {
                 break;
             }
-            let Some(region) = grower.curved(kind, seed, patch, coarse) else {
+            let Some((region, sure)) = judged(grower, (kind, seed, patch), coarse) else {
                 continue;
             };
             let area_mm2 = all.area_mm2(&region.facets);
             if area_mm2 < least_mm2 {
                 continue;
             }
-            match evidence(grower, kind, &region, coarse) {
+            match sure {
+                // Another patch may show a better cylinder, the simplest of all.
+                Evidence::None if kind == Kind::Cylinder => {
+                    refuted.extend(region.facets);
+                    continue;
+                }
                 Evidence::None => {
                     // Its other triangles need not try the same again.
                     grower.reject(kind, &region.facets);
@@ -225,7 +231,33 @@ fn round(
             break;
         }
     }
+    // Its other facets need not try the same again.
+    grower.reject(Kind::Cylinder, &refuted);
     best
+}
+
+/// A region with its evidence. Where a cylinder has none it is tried without what lies on it only nearly, as
+/// long as it then reaches far round its axis.
+fn judged(
+    grower: &mut Grower<'_>,
+    (kind, seed, patch): (Kind, u32, &[u32]),
+    coarse: bool,
+) -> Option<(Region, Evidence)> {
+    let region = grower.curved(kind, seed, patch, coarse);
+    let found = region.map(|region| {
+        let sure = evidence(grower, kind, &region, coarse);
+        (region, sure)
+    });
+    let fails = !matches!(found, Some((_, Evidence::Exact { .. } | Evidence::Near)));
+    if fails
+        && kind == Kind::Cylinder
+        && !coarse
+        && let Some(exact) = grower.curved_exactly(kind, seed, patch)
+        && let sure @ Evidence::Exact { wide: true } = evidence(grower, kind, &exact, coarse)
+    {
+        return Some((exact, sure));
+    }
+    found
 }
 
 /// How sure it is that a region is a face.
@@ -243,11 +275,7 @@ enum Evidence {
 fn evidence(grower: &mut Grower<'_>, kind: Kind, region: &Region, coarse: bool) -> Evidence {
     let all = grower.all;
     let facets = &region.facets;
-    let Measure {
-        tolerance_mm,
-        noise_mm,
-        ..
-    } = grower.measure;
+    let tolerance_mm = grower.measure.tolerance_mm;
     // A corner that lies on a chord says nothing of the surface.
     let off = |v: u32| {
         region
@@ -296,7 +324,7 @@ fn evidence(grower: &mut Grower<'_>, kind: Kind, region: &Region, coarse: bool) 
         return Evidence::None;
     }
     let worst_mm = vertices.iter().map(|v| off(*v)).fold(0.0, f64::max);
-    if worst_mm <= (3.0 * noise_mm).max(0.1 * tolerance_mm) {
+    if worst_mm <= grower.measure.exact_mm() {
         Evidence::Exact { wide }
     } else if ends_clearly(grower, region) {
         Evidence::Near
