@@ -180,19 +180,14 @@ fn round(
     let far = grower.rings(&flat.facets, 2, least_cos);
     let [half_mm, second_mm] = grower.long_mm(&flat.facets);
     let strip = grower.along_strip(&flat.facets, 4, least_cos, half_mm);
-    // A ring not much higher than its facets are wide, with a fillet at its end.
-    let slim = grower.along_strip(&flat.facets, 4, least_cos, second_mm);
     let wide = grower.rings(&flat.facets, 5, least_cos);
     // What a round face must gain over the flat one, and a less simple one over a simpler.
     let mut least_mm2 = all.area_mm2(&flat.facets) * GAIN;
     let mut best = None;
-    let mut refuted = Vec::new();
     for kind in CURVED {
         let far = Some(&far).filter(|far| far.len() > near.len());
         let wide = Some(&wide).filter(|_| !matches!(kind, Kind::Cylinder));
-        let slim = Some(&slim).filter(|slim| slim.len() != strip.len());
-        let patches = [far, Some(&near), Some(&strip), slim, wide];
-        for patch in patches.into_iter().flatten() {
+        for patch in [far, Some(&near), Some(&strip), wide].into_iter().flatten() {
             // A small patch lies on any sphere or torus.
             if matches!(kind, Kind::Sphere | Kind::Torus) && all.least_triangles(patch) < 6 {
                 continue;
@@ -200,19 +195,14 @@ fn round(
             if grower.is_rejected(kind, seed) {
                 break;
             }
-            let Some((region, sure)) = judged(grower, (kind, seed, patch), coarse) else {
+            let Some(region) = grower.curved(kind, seed, patch, coarse) else {
                 continue;
             };
             let area_mm2 = all.area_mm2(&region.facets);
             if area_mm2 < least_mm2 {
                 continue;
             }
-            match sure {
-                // Another patch may show a better cylinder, the simplest of all.
-                Evidence::None if kind == Kind::Cylinder => {
-                    refuted.extend(region.facets);
-                    continue;
-                }
+            match evidence(grower, kind, &region, coarse) {
                 Evidence::None => {
                     // Its other triangles need not try the same again.
                     grower.reject(kind, &region.facets);
@@ -230,34 +220,51 @@ fn round(
             best = Some(region);
             break;
         }
+        if kind == Kind::Cylinder && best.is_none() && !coarse {
+            let slim = grower.along_strip(&flat.facets, 4, least_cos, second_mm);
+            if let Some(region) = ring(grower, seed, &slim) {
+                return Some(region);
+            }
+        }
     }
-    // Its other facets need not try the same again.
-    grower.reject(Kind::Cylinder, &refuted);
     best
 }
 
-/// A region with its evidence. Where a cylinder has none it is tried without what lies on it only nearly, as
-/// long as it then reaches far round its axis.
-fn judged(
-    grower: &mut Grower<'_>,
-    (kind, seed, patch): (Kind, u32, &[u32]),
-    coarse: bool,
-) -> Option<(Region, Evidence)> {
-    let region = grower.curved(kind, seed, patch, coarse);
-    let found = region.map(|region| {
-        let sure = evidence(grower, kind, &region, coarse);
-        (region, sure)
-    });
-    let fails = !matches!(found, Some((_, Evidence::Exact { .. } | Evidence::Near)));
-    if fails
-        && kind == Kind::Cylinder
-        && !coarse
-        && let Some(exact) = grower.curved_exactly(kind, seed, patch)
-        && let sure @ Evidence::Exact { wide: true } = evidence(grower, kind, &exact, coarse)
-    {
-        return Some((exact, sure));
+/// A cylinder that goes on into a fillet at one end, and ends clearly at the other. Its facets may be as high as they
+/// are wide, so that all patches but that along its narrow sides hold facets of the fillet; the first of
+/// these may lie on it nearly, and draw it aside.
+fn ring(grower: &mut Grower<'_>, seed: u32, slim: &[u32]) -> Option<Region> {
+    let usual = grower.curved(Kind::Cylinder, seed, slim, false);
+    let regions = usual
+        .into_iter()
+        .chain(grower.curved_exactly(Kind::Cylinder, seed, slim));
+    for region in regions.collect::<Vec<_>>() {
+        let sure = evidence(grower, Kind::Cylinder, &region, false);
+        if matches!(sure, Evidence::Exact { wide: true }) && smooth_share(grower, &region) < 0.75 {
+            return Some(region);
+        }
     }
-    found
+    None
+}
+
+/// Share of the rim of a region over which the surface goes on smoothly: all of it round a row of facets of a torus.
+fn smooth_share(grower: &mut Grower<'_>, region: &Region) -> f64 {
+    let all = grower.all;
+    grower.mark(&region.facets);
+    let (mut all_mm, mut smooth_mm) = (0.0, 0.0);
+    let this = &*grower;
+    all.rims(
+        &region.facets,
+        |t| this.in_last(t),
+        |rim| {
+            let length_mm = (rim.to - rim.from).norm();
+            all_mm += length_mm;
+            if rim.outside != NONE && all.turn_cos(rim.inside, rim.outside) >= smooth_cos() {
+                smooth_mm += length_mm;
+            }
+        },
+    );
+    smooth_mm / all_mm.max(f64::MIN_POSITIVE)
 }
 
 /// How sure it is that a region is a face.
