@@ -5,6 +5,7 @@ use super::{assert_five_holes, assert_sound, five_holes, found, holes, kinds, ne
 use crate::bodies::{Triangles, mesh, plate};
 use lapidary::mesh::faces::{Face, FaceForm};
 use lapidary::mesh::features::{Feature, FeatureForm, HoleBottom, RoundHole};
+use lapidary::mesh::solids::{Roundness, revolved};
 use lapidary::mesh::{Mesh, ReadOptions, read_stl};
 use lapidary::value::Vec3;
 use nalgebra::{Point3, center};
@@ -313,6 +314,26 @@ fn a_coarse_cone_with_a_narrow_tip_is_a_cone() {
             }
         }
     }
+}
+
+/// A ring that goes on into a fine fillet: the first facets of the fillet lie on the ring but for some micrometres, and
+/// its two rows of corners lie on a sphere, too.
+#[test]
+fn a_ring_with_a_fine_fillet_is_a_cylinder() {
+    let fillet = (1..=30).map(|k| {
+        let (sin, cos) = (f64::from(k) * 3.0).to_radians().sin_cos();
+        (9.0 + sin, 30.0 + cos)
+    });
+    let profile: Vec<(f64, f64)> = [(0.0, 31.0), (9.0, 31.0)]
+        .into_iter()
+        .chain(fillet)
+        .collect();
+    let body = revolved(&profile, 110, Roundness::Inscribed).unwrap();
+    let triangles: Triangles = (0..body.triangles.len() as u32)
+        .map(|t| body.corners(t))
+        .collect();
+    let (faces, _) = found(&mesh(&single(&triangles)));
+    assert_eq!(kinds(&faces), [("flat", 2), ("cylinder", 1), ("torus", 1)]);
 }
 
 /// Two fillets that bend opposite ways and go over into each other: with the same step the facets on either
