@@ -102,6 +102,7 @@ pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Opti
         shell_of_triangle: shells.shell_of_triangle,
         chord_allowance_mm,
         hollow_chord_mm,
+        crossings: None,
     };
     if !tidy {
         mesh.drop_triangles(&soup.flat);

@@ -57,6 +57,8 @@ pub enum FaultKind {
     MixedOrientation,
     /// A closed shell is inside out and is no cavity.
     InsideOut,
+    /// The surface crosses itself, or bodies of one mesh overlap.
+    Crossings,
     /// The estimated chord allowance is large.
     LargeChordAllowance,
     /// The size suggests another length unit.
@@ -316,6 +318,11 @@ impl FaultKind {
             Self::InsideOut => (
                 "its inside counts as outside: a body within it may give `unknown`",
                 "flip its surface normals; if the body was mirrored, export it unmirrored",
+            ),
+            Self::Crossings => (
+                "distances are those to the surface as it is; inside is what a shell winds round, each \
+                 for itself, and what a shell wraps once each way is not",
+                "join the bodies that overlap, or mend the surface, and export again",
             ),
             Self::LargeChordAllowance => (
                 "every gap of this body is reduced by it",

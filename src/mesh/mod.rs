@@ -4,7 +4,7 @@
 //! triangles to `weld`; `build` drops twins, asks `edges` and `shells` what hangs together, and
 //! `chord` how far the true surface may bulge. Every fault on the way is a [`MeshFault`] (`fault`).
 //!
-//! Beside it: `inside` (winding number), `unit_check` (probable wrong unit), `solids` (boxes,
+//! Beside it: `crossings` (a surface through itself), `inside` (winding number), `unit_check` (probable wrong unit), `solids` (boxes,
 //! columns, turned bodies), [`faces`] (flat, round and other), [`features`] (holes, pockets, slots,
 //! steps), `envelope` (outer profile of a body that spins), `lids` (what may close an open mesh), `write`
 //! (binary STL).
@@ -13,6 +13,7 @@ mod ascii;
 mod binary;
 mod build;
 mod chord;
+mod crossings;
 mod edges;
 mod envelope;
 pub mod faces;
@@ -31,6 +32,7 @@ mod write;
 mod tests;
 
 pub use chord::{Chord, LARGE_ALLOWANCE_MM, SMOOTH_BELOW_DEG, WIDTH_RATIO};
+pub use crossings::{Crossings, crossings};
 pub use envelope::envelope_of_revolution;
 pub use fault::{FaultKind, LISTED_PER_KIND, MeshFault, MeshFaults, Place, Severity};
 pub use inside::winding_number;
@@ -63,6 +65,9 @@ pub struct Mesh {
     pub chord_allowance_mm: f64,
     /// By how much flat triangles may stand out of a true hollow surface, such as a bore.
     pub hollow_chord_mm: f64,
+    /// Where its surface crosses itself; `None` where that was not looked for: it is in meshes that
+    /// were read ([`read_stl`]).
+    pub crossings: Option<Crossings>,
 }
 
 /// One connected shell of a mesh.

@@ -3,6 +3,7 @@
 use super::ascii::read_ascii;
 use super::binary::{self, read_binary};
 use super::build::assemble;
+use super::crossings::crossings;
 use super::fault::{FaultKind, FaultLog, MeshFault, MeshFaults, Place};
 use super::weld::Welder;
 use super::{Chord, Mesh};
@@ -91,14 +92,18 @@ pub fn read_stl(bytes: &[u8], options: &ReadOptions) -> Result<ReadMesh, MeshFau
     let chord = options
         .chord_allowance_mm
         .map_or(Chord::Estimated, Chord::Stated);
-    let mesh = finish(welder, chord, &mut log);
-    match mesh {
-        Some(mesh) => Ok(ReadMesh {
-            mesh,
-            faults: log.into_faults(),
-            solids,
-            format,
-        }),
+    match finish(welder, chord, &mut log) {
+        Some(mut mesh) => {
+            let crossings = crossings(&mesh);
+            crossings.note(&mut log);
+            mesh.crossings = Some(crossings);
+            Ok(ReadMesh {
+                mesh,
+                faults: log.into_faults(),
+                solids,
+                format,
+            })
+        }
         None => Err(log.into_error()),
     }
 }

@@ -267,6 +267,9 @@ fn moved(mesh: &Mesh, pose: &Pose) -> Mesh {
         .vertices
         .iter_mut()
         .for_each(|vertex| *vertex = pose * *vertex);
+    if let Some(at) = moved.crossings.as_mut().and_then(|c| c.place.as_mut()) {
+        *at = pose * *at;
+    }
     for shell in &mut moved.shells {
         shell.low = [f64::INFINITY; 3].into();
         shell.high = [f64::NEG_INFINITY; 3].into();

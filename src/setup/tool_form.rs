@@ -99,7 +99,10 @@ pub(super) fn cutting(spot: &Spot<'_>, file: &ToolFile) -> Option<Cutting> {
         ToolKind::ChamferMill => chamfer_mill(spot, file, radius_mm),
         ToolKind::GrooveMill => groove_mill(spot, file).map(plain),
     }?;
-    check_corner(spot, file, &cutting);
+    // No other length can be held against a diameter that is none.
+    if radius_mm > 0.0 {
+        check_corner(spot, file, &cutting);
+    }
     Some(cutting)
 }
 

@@ -3,12 +3,15 @@
 use super::file::{IndexPoseFile, WantedFile};
 use super::model::{IndexAt, Machine, Wanted, WantedGap};
 use super::nearest::suggest;
-use super::spot::Spot;
+use super::spot::{FARTHEST_MM, Spot};
 
 /// Default at rest and along lines.
 const REST_MM: f64 = 2.0;
 /// Default in index moves.
 const INDEX_MM: f64 = 5.0;
+/// Largest gap that can be wanted: more than the travel of a machine, and far less than the engine
+/// takes.
+const MOST_MM: f64 = 10_000.0;
 /// Names of the elements.
 const ELEMENTS: [&str; 6] = ["flutes", "shank", "holder", "nose", "head", "work"];
 
@@ -16,8 +19,8 @@ const ELEMENTS: [&str; 6] = ["flutes", "shank", "holder", "nose", "head", "work"
 pub(super) fn wanted(spot: &Spot<'_>, file: &WantedFile) -> Wanted {
     let gap =
         |spot: &Spot<'_>, rest: Option<f64>, index: Option<f64>, other: WantedGap| WantedGap {
-            rest_mm: rest.map_or(other.rest_mm, |rest| spot.key("rest").positive(rest)),
-            index_mm: index.map_or(other.index_mm, |index| spot.key("index").positive(index)),
+            rest_mm: rest.map_or(other.rest_mm, |rest| gap_mm(&spot.key("rest"), rest)),
+            index_mm: index.map_or(other.index_mm, |index| gap_mm(&spot.key("index"), index)),
         };
     let standard = WantedGap {
         rest_mm: REST_MM,
@@ -45,6 +48,17 @@ pub(super) fn wanted(spot: &Spot<'_>, file: &WantedFile) -> Wanted {
         head: element("head"),
         work: element("work"),
     }
+}
+
+fn gap_mm(spot: &Spot<'_>, gap: f64) -> f64 {
+    let gap_mm = spot.positive(gap);
+    // Beyond a kilometre it has been told.
+    if gap_mm > MOST_MM && gap_mm <= FARTHEST_MM {
+        spot.error(format!(
+            "a wanted gap of {gap} is more than 10 metres; check the decimal point and `units`"
+        ));
+    }
+    gap_mm
 }
 
 /// Puts the index pose of a job over the machine's.

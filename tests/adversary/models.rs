@@ -90,6 +90,7 @@ pub fn soup(triangles: &[[Vec3; 3]]) -> Mesh {
         shell_of_triangle: (0..count).collect(),
         chord_allowance_mm: 0.0,
         hollow_chord_mm: 0.0,
+        crossings: None,
     }
 }
 

@@ -7,6 +7,7 @@
 
 mod bodies;
 mod command;
+mod facets;
 mod hard;
 
 use bodies::{block, extruded, mesh, plate, rounded};

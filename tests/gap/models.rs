@@ -103,6 +103,7 @@ pub fn mesh(triangles: &[[Vec3; 3]]) -> Mesh {
         shell_of_triangle,
         chord_allowance_mm: 0.0,
         hollow_chord_mm: 0.0,
+        crossings: None,
     }
 }
 

@@ -12,6 +12,7 @@
 
 mod bodies;
 mod brep;
+mod crossings;
 mod known;
 mod motion;
 mod rest;

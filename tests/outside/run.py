@@ -69,7 +69,8 @@ def main():
     tested = step("engine against the committed values", cargo, env=names)
     live = step("engine against the libraries", [python, HERE / "live.py", *live_options])
     tips = step("tip stops against coal", [python, HERE / "tips.py", *live_options])
-    return 0 if good and fetched and tested and live and tips else 1
+    crossings = step("crossings against coal", [python, HERE / "crossings.py"])
+    return 0 if good and fetched and tested and live and tips and crossings else 1
 
 
 if __name__ == "__main__":

@@ -27,8 +27,8 @@ LONG = "L" * 190 + "外" * 200
 # Points for a CSS pixel: 72 and 96 to the inch.
 FULL_SIZE = 0.75
 # Where tools reach, for two pages: coarse and few, so that it is soon there.
-BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-98", "--face", "flat-188"]
-STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-108", "--face", "flat-188"]
+BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-62", "--face", "flat-121"]
+STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-65", "--face", "flat-121"]
 # Name of the page, job, further arguments for both commands.
 PAGES = [
     ("horizontal", "horizontal.toml", []),

@@ -119,7 +119,7 @@ fn demo_by(seats: &[&str], bands: bool) -> Shown {
     let options = ReachOptions {
         tools: vec![3, 6],
         seats,
-        faces: vec!["flat-2".to_owned(), "flat-188".to_owned()],
+        faces: vec!["flat-2".to_owned(), "flat-121".to_owned()],
         grain_mm: 8.0,
         from_share: 0.5,
         bands,
@@ -234,7 +234,7 @@ fn arcs_are_the_bands_to_the_last_bit() {
     assert!(!cuts.ring.rests.is_empty() && cuts.ring.arcs.is_empty());
     assert_eq!(
         (&*face.ring.name, &tool.never[..]),
-        ("flat-2", &["flat-188".to_owned()][..])
+        ("flat-2", &["flat-121".to_owned()][..])
     );
     assert!(!drill.is_asked && drill.rings.is_empty());
     let bands = shown.bands(0, 0);

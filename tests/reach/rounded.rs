@@ -3,6 +3,7 @@
 
 use super::bodies::plate;
 use super::lab::{Mill, Triangles, shop};
+use super::shop::cuboid;
 use lapidary::answer::check::Silent;
 use lapidary::answer::reach::model::PartReach;
 use lapidary::answer::reach::{ReachOptions, reach};
@@ -109,4 +110,28 @@ fn a_bore_has_a_band_at_its_angle_alone() {
             );
         }
     }
+}
+
+/// A block aslant by 45 degrees, as single precision has it: its sides look at the spindle at angles that
+/// differ from whole steps by a millionth of a degree. Each is one index, not two.
+#[test]
+fn an_angle_a_hair_off_a_step_is_that_step() {
+    let lean = Rotation3::from_axis_angle(&Vector3::y_axis(), 45.0_f64.to_radians());
+    let block: Triangles = cuboid([-30.0, -40.0, 0.0], [31.0, 40.0, 33.0])
+        .into_iter()
+        .map(|triangle| triangle.map(|p| (lean * p).map(|x| f64::from(x as f32))))
+        .collect();
+    let shop = shop(&[Mill::slim(8, "end-mill", 8.0)], &block);
+    let loaded = shop.change("machine.toml", "step_deg = 1\n", "").load();
+    let loaded = loaded.unwrap_or_else(|faults| panic!("{:#?}", faults.0));
+    let options = ReachOptions {
+        tools: vec![8],
+        every_deg: 45.0,
+        grain_mm: 20.0,
+        halvings: 0,
+        ..ReachOptions::default()
+    };
+    let found = reach(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+    let steps: Vec<f64> = (0..8).map(|k| f64::from(k) * 45.0).collect();
+    assert_eq!(found.indexes_deg, steps);
 }

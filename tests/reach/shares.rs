@@ -243,6 +243,8 @@ fn bore_under_a_drill_of_its_diameter() {
     assert_share(drill.worst, (26.0 - point) / 26.0, 0.05);
     let best = drill.seats[0].best.as_ref().unwrap();
     assert_eq!(best.index_deg, 0.0);
+    let reasons = best.reasons.iter().map(|told| told.reason.clone());
+    assert_eq!(reasons.collect::<Vec<_>>(), [Reason::PointMeetsBottom]);
     // Aligned at one angle only: a bore's band has no width.
     assert_eq!(drill.seats[0].indexes.len(), 1);
 }

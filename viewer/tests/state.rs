@@ -368,7 +368,7 @@ fn arcs_of_the_face_that_was_clicked() {
     let tool = state.tool().unwrap();
     let at = Pointed {
         seat: 0,
-        face: "flat-33".to_owned(),
+        face: "flat-22".to_owned(),
     };
     let hit = Hit {
         body: None,

@@ -1,6 +1,7 @@
 //! Which parts, seats and rotary angles are asked about.
 
 use super::ReachOptions;
+use super::model::SAME_DEG;
 use super::surface::Surface;
 use crate::answer::check::CheckError;
 use crate::answer::scene::Scene;
@@ -39,11 +40,24 @@ pub fn indexes(
             rotary.limits_deg.is_none_or(within)
         };
         angles.extend(every.filter(allowed));
-        angles.extend(facing_angles(scene, options, surfaces));
+        // Single precision turns a face a hair away from a step: it is the same index.
+        for facing in facing_angles(scene, options, surfaces) {
+            let known = angles
+                .iter()
+                .any(|angle| apart_deg(*angle, facing) <= SAME_DEG);
+            if !known {
+                angles.push(facing);
+            }
+        }
     }
     angles.sort_by(f64::total_cmp);
-    angles.dedup_by(|a, b| wrap_deg(*a - *b).min(wrap_deg(*b - *a)) < 1e-7);
+    angles.dedup_by(|a, b| apart_deg(*a, *b) < 1e-7);
     angles
+}
+
+/// The angle between two indexes, whole turns aside.
+fn apart_deg(one: f64, two: f64) -> f64 {
+    wrap_deg(one - two).min(wrap_deg(two - one))
 }
 
 fn facing_angles(

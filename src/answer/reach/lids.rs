@@ -9,7 +9,7 @@ use super::obstacle::Obstacle;
 use super::tools::OwnLadders;
 use crate::answer::scene::{Body, Scene};
 use crate::gap::{CannotAsk, Landscape, MeshShape, Placed, Shape};
-use crate::mesh::{Chord, Mesh, Soundness, soundness};
+use crate::mesh::{Chord, Crossings, Mesh, Soundness, soundness};
 use crate::setup::model::{Form, MachineBody, Setup};
 use crate::value::Pose;
 use std::collections::HashMap;
@@ -170,8 +170,9 @@ pub fn doubts(setup: &Setup, parts: &[PartReach]) -> Vec<MeshDoubt> {
     let mut found = Vec::new();
     let mut add = |body: String, mesh: &Mesh, asked: bool| {
         let sound = soundness(mesh);
-        if !sound.is_sound() {
-            found.push(doubt(body, &sound, asked));
+        let crossings = mesh.crossings.unwrap_or_default();
+        if !sound.is_sound() || !crossings.is_none() {
+            found.push(doubt(body, &sound, &crossings, asked));
         }
     };
     for part in &setup.parts {
@@ -215,13 +216,14 @@ pub fn doubts(setup: &Setup, parts: &[PartReach]) -> Vec<MeshDoubt> {
     found
 }
 
-fn doubt(body: String, sound: &Soundness, asked: bool) -> MeshDoubt {
+fn doubt(body: String, sound: &Soundness, crossings: &Crossings, asked: bool) -> MeshDoubt {
     let count = |list: &[bool]| list.iter().filter(|is| **is).count();
     MeshDoubt {
         body,
         open_edges: sound.open_edges,
         inside_out: count(&sound.turned),
         mixed: count(&sound.mixed),
+        crossings: (crossings.pairs > 0 || !crossings.given_up).then_some(crossings.pairs),
         asked,
     }
 }

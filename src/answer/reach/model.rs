@@ -38,6 +38,8 @@ pub enum Reason {
     /// Nothing stands over it, but the cutter meets what stands beside it: it is too large for the
     /// corner, the fillet or the bore.
     CutterTooLarge,
+    /// The point of a drill meets the bottom of its bore before the full diameter is there.
+    PointMeetsBottom,
     /// The shank, wider than the flutes can clear, comes to the part before they reach down.
     FlutesTooShort,
     /// The face is not what this kind of tool makes: a drill makes bores of its own diameter.
@@ -105,7 +107,7 @@ pub(super) struct Alone {
 const NARROW_DEG: f64 = 1.0;
 
 /// Angles that differ by no more than this are the same: a floor or a wall still counts as level or upright.
-const SAME_DEG: f64 = 5e-5;
+pub(super) const SAME_DEG: f64 = 5e-5;
 
 impl Bands {
     /// Adds an interval that is reached; intervals come in ascending order.
@@ -324,6 +326,9 @@ pub struct MeshDoubt {
     /// How many shells have neighbours that are turned against each other: faces on them are
     /// undecided.
     pub mixed: usize,
+    /// How many pairs of triangles cross each other, as one body through another: what lies within the
+    /// body is not reached. `None` where that was given up, as too many lie over each other.
+    pub crossings: Option<u64>,
     /// Whether its own faces are asked about.
     pub asked: bool,
 }

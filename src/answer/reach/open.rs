@@ -12,9 +12,12 @@ use crate::gap::{CannotAsk, Witness};
 use rayon::prelude::*;
 use std::sync::atomic::Ordering;
 
-/// An interval no wider than this share of what is asked for is not halved: the end of a band takes some of
-/// them, more where the share changes slowly.
-const FINEST_OF_ASKED: f64 = 0.125;
+/// An interval no wider than this share of what is asked for is not halved, where the undecided ones about it
+/// are no wider together than what is asked for,
+const FINE_OF_ASKED: f64 = 0.125;
+
+/// nor one no wider than this, ever.
+const FINEST_OF_ASKED: f64 = 1.0 / 64.0;
 
 /// A piece of which no edge is known is halved where it is larger than this many times what the angle moves.
 const CELL_TO_MOVE: f64 = 4.0;
@@ -183,12 +186,21 @@ impl BandQuestion<'_> {
                     Ok((interval, settled, each - questions))
                 })
                 .collect::<Result<_, CannotAsk>>()?;
-            level = Vec::new();
+            let mut open: Vec<Interval> = Vec::new();
             for (interval, settled, used) in asked {
                 left -= used;
                 match settled {
                     Some(settled) => all.push((interval.ends_deg, settled)),
-                    None => level.extend(interval.halves()),
+                    None => open.push(interval),
+                }
+            }
+            level = Vec::new();
+            let touch = |a: &Interval, b: &Interval| a.ends_deg[1] == b.ends_deg[0];
+            for run in open.chunk_by(touch) {
+                if self.is_fine(run) {
+                    all.extend(run.iter().map(|open| (open.ends_deg, Settled::Undecided)));
+                } else {
+                    level.extend(run.iter().cloned().flat_map(Interval::halves));
                 }
             }
         }
@@ -213,10 +225,8 @@ impl BandQuestion<'_> {
         if self.stop.load(Ordering::Relaxed) {
             return Ok(Some(Settled::Undecided));
         }
-        let [low_deg, high_deg] = interval.ends_deg;
         let place = Place::new(self, interval.ends_deg)?;
         let mut open = std::mem::take(&mut interval.open);
-        let is_finest = high_deg - low_deg <= self.finest_deg();
         while let Some(mut asked) = open.pop() {
             *questions = questions.saturating_sub(1);
             if *questions == 0 {
@@ -235,7 +245,7 @@ impl BandQuestion<'_> {
                     open.extend(asked.pieces(Patch::halved));
                     continue;
                 }
-                Over::Mixed(Next::Nothing) if !is_finest && asked.hopeless + 1 >= HOPELESS => {
+                Over::Mixed(Next::Nothing) if asked.hopeless + 1 >= HOPELESS => {
                     found.given_up_mm2 += area_mm2;
                 }
                 Over::Mixed(next) => {
@@ -253,11 +263,24 @@ impl BandQuestion<'_> {
                 return Ok(settled);
             }
         }
-        let ends = is_finest || interval.open.is_empty();
-        Ok(ends.then_some(Settled::Undecided))
+        Ok(interval.open.is_empty().then_some(Settled::Undecided))
     }
 
-    /// An interval no wider than this is not halved.
+    /// Whether intervals, one beside the other, need not be halved.
+    fn is_fine(&self, run: &[Interval]) -> bool {
+        let [widest_deg, all_deg] = run.iter().fold([0.0, 0.0], |[widest, all], interval| {
+            let wide_deg = interval.ends_deg[1] - interval.ends_deg[0];
+            [f64::max(widest, wide_deg), all + wide_deg]
+        });
+        let enough = if all_deg <= self.to_deg {
+            FINE_OF_ASKED * self.to_deg
+        } else {
+            self.finest_deg()
+        };
+        widest_deg <= enough
+    }
+
+    /// No interval becomes narrower than half of this.
     pub(super) fn finest_deg(&self) -> f64 {
         self.to_deg * FINEST_OF_ASKED
     }

@@ -443,6 +443,7 @@ impl PartQuestion<'_> {
             Cause::NotMade => Reason::NotThisToolsWork,
             Cause::Undercut => Reason::Undercut,
             Cause::CutterTooLarge => Reason::CutterTooLarge,
+            Cause::PointMeetsBottom => Reason::PointMeetsBottom,
             Cause::Stopped(Stop::Axis(axis)) => Reason::ShortOfTravel {
                 axis: self.scene.setup.machine.axes[axis].name.clone(),
             },

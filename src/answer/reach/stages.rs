@@ -10,6 +10,8 @@ use super::surface::Surface;
 use super::tally::Cause;
 use super::tools::ReadyTool;
 use crate::gap::CannotAsk;
+use crate::mesh::faces::FaceForm;
+use crate::setup::file::ToolKind;
 
 /// A point this far off the surface is asked about where it is asked what stands over it.
 const OFF_MM: f64 = 0.02;
@@ -123,12 +125,20 @@ impl Stage<'_> {
             Stop::Own { element, .. } if element == self.ready.flutes_element() => {
                 if self.is_under(cell) {
                     Cause::Undercut
+                } else if self.is_drilled(cell) {
+                    Cause::PointMeetsBottom
                 } else {
                     Cause::CutterTooLarge
                 }
             }
             stop => Cause::Stopped(stop),
         }
+    }
+
+    /// Whether a cell is of a bore under a drill, which has the diameter of the bore.
+    fn is_drilled(&self, cell: &Cell) -> bool {
+        let form = self.surface.faces.faces[cell.face as usize].form;
+        self.ready.tool.kind == ToolKind::Drill && matches!(form, FaceForm::Cylinder { .. })
     }
 
     /// Whether the own part stands over the middle of a cell.

@@ -18,6 +18,8 @@ pub enum Cause {
     Undercut,
     /// The own part stops the flutes beside it.
     CutterTooLarge,
+    /// The point of a drill stops at the bottom of the bore that it makes.
+    PointMeetsBottom,
     /// By a body or an axis.
     Stopped(Stop),
 }

@@ -57,9 +57,14 @@ impl Bonds {
         self.over_edge[triangle as usize][corner]
     }
 
+    /// Neighbours over seams.
+    pub(in crate::mesh) fn over_seam(&self, triangle: u32) -> &[u32] {
+        self.over_seam.get(&triangle).map_or(&[], Vec::as_slice)
+    }
+
     /// All neighbours of a triangle.
     pub(in crate::mesh) fn of(&self, triangle: u32) -> impl Iterator<Item = u32> + '_ {
-        let seam = self.over_seam.get(&triangle).into_iter().flatten().copied();
+        let seam = self.over_seam(triangle).iter().copied();
         let edges = self.over_edge[triangle as usize].into_iter();
         edges.filter(|other| *other != NONE).chain(seam)
     }

@@ -1,6 +1,5 @@
 //! How far a round region reaches round its axis and along it.
 
-use super::geo::Geo;
 use super::surface::{about, across};
 use crate::value::Vec3;
 use nalgebra::Point3;
@@ -12,7 +11,7 @@ pub(super) struct Extent {
     pub(super) low_mm: f64,
     /// Greatest height over it.
     pub(super) high_mm: f64,
-    /// How far triangles cover the turn.
+    /// How far the pieces cover the turn.
     pub(super) turn_deg: f64,
     /// Different angles at which vertices stand.
     pub(super) lines: usize,
@@ -23,32 +22,34 @@ pub(super) struct Extent {
 /// Steps beyond this are a gap between pieces, not a facet: half a turn in three.
 const WIDEST_STEP: f64 = TAU / 7.5;
 
-/// Measures a region; `grain_rad` is the angle below which two lines are one.
-pub(super) fn extent(
-    geo: &Geo,
-    region: &[u32],
+/// Measures a region, given by the corners of its pieces; `grain_rad` is the angle below which two
+/// lines are one. Corners that are not `true` only tell how far it reaches: no line is there.
+pub(super) fn extent<Piece: Iterator<Item = (Point3<f64>, bool)>>(
+    pieces: impl Iterator<Item = Piece>,
     (point, axis): (Point3<f64>, Vec3),
     grain_rad: f64,
 ) -> Extent {
     let [u, v] = across(&axis);
     let (mut low_mm, mut high_mm) = (f64::INFINITY, f64::NEG_INFINITY);
-    let mut arcs: Vec<[f64; 2]> = Vec::with_capacity(region.len());
-    let mut angles = Vec::with_capacity(region.len());
-    for &triangle in region {
-        let mut of_triangle = [0.0; 3];
-        let mut count = 0;
-        for corner in geo.corners(triangle) {
+    let mut arcs: Vec<[f64; 2]> = Vec::new();
+    let mut angles = Vec::new();
+    let mut of_piece: Vec<f64> = Vec::new();
+    for piece in pieces {
+        of_piece.clear();
+        for (corner, is_line) in piece {
             let (height, reach, away) = about(&point, &axis, &corner);
             low_mm = low_mm.min(height);
             high_mm = high_mm.max(height);
             // The apex of a cone has no angle.
             if reach > 1e-3 {
-                of_triangle[count] = away.dot(&v).atan2(away.dot(&u)).rem_euclid(TAU);
-                count += 1;
+                let angle = away.dot(&v).atan2(away.dot(&u)).rem_euclid(TAU);
+                of_piece.push(angle);
+                if is_line {
+                    angles.push(angle);
+                }
             }
         }
-        angles.extend_from_slice(&of_triangle[..count]);
-        arcs.extend(arc(&mut of_triangle[..count]));
+        arcs.extend(arc(&mut of_piece));
     }
     let (lines, step_ratio) = lines(&mut angles, grain_rad);
     Extent {

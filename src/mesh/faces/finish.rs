@@ -1,9 +1,8 @@
 //! Regions to faces: sizes, names, and the order of the mesh again.
 
-use super::extent::extent;
+use super::extent::{Extent, extent};
 use super::geo::Geo;
-use super::grow::Region;
-use super::mend::Mended;
+use super::mend::{Mended, Piece};
 use super::surface::Surface;
 use super::{Face, FaceForm};
 use crate::mesh::weld::index_u32;
@@ -16,11 +15,8 @@ const NAME_GRAIN_MM: f64 = 0.01;
 
 /// Faces in the order of their names, and the face of each triangle of the mesh.
 pub(super) fn finish(geo: &Geo, mended: Mended) -> (Vec<Face>, Vec<u32>) {
-    let Mended { regions, others } = mended;
-    let mut faces: Vec<Face> = regions
-        .into_iter()
-        .map(|region| known(geo, region))
-        .collect();
+    let Mended { pieces, others } = mended;
+    let mut faces: Vec<Face> = pieces.into_iter().map(|piece| known(geo, piece)).collect();
     faces.extend(others.into_iter().map(|triangles| other(geo, triangles)));
     faces.sort_by_cached_key(|face| (rank(&face.form), place(face), face.triangles[0]));
     let mut counts = [0_u32; 6];
@@ -74,19 +70,15 @@ fn other(geo: &Geo, triangles: Vec<u32>) -> Face {
     }
 }
 
-fn known(geo: &Geo, region: Region) -> Face {
-    let Region {
+fn known(geo: &Geo, piece: Piece) -> Face {
+    let Piece {
         surface,
         mut triangles,
         hollow,
-    } = region;
+        fit_error_mm,
+    } = piece;
     triangles.sort_unstable();
     let (area_mm2, centre) = centre(geo, &triangles);
-    let fit_error_mm = triangles
-        .iter()
-        .flat_map(|t| geo.corners(*t))
-        .map(|corner| surface.distance(&corner).abs())
-        .fold(0.0, f64::max);
     let form = form(geo, &surface, &triangles, hollow, centre);
     Face {
         name: String::new(),
@@ -127,6 +119,11 @@ const fn flat(point: Point3<f64>, normal: Vec3) -> FaceForm {
     FaceForm::Flat { point, normal }
 }
 
+fn reach(geo: &Geo, triangles: &[u32], axis: (Point3<f64>, Vec3)) -> Extent {
+    let piece = |t: &u32| geo.corners(*t).into_iter().map(|corner| (corner, true));
+    extent(triangles.iter().map(piece), axis, 1e-3)
+}
+
 fn form(
     geo: &Geo,
     surface: &Surface,
@@ -134,7 +131,7 @@ fn form(
     hollow: bool,
     centre: Point3<f64>,
 ) -> FaceForm {
-    let reach = |axis: (Point3<f64>, Vec3)| extent(geo, triangles, axis, 1e-3);
+    let reach = |axis: (Point3<f64>, Vec3)| reach(geo, triangles, axis);
     match *surface {
         Surface::Plane { normal, .. } => flat(centre, normal),
         Surface::Cylinder {

@@ -1,6 +1,7 @@
 //! First guesses of a surface from a patch of triangles, made exact by least squares.
 
-use super::geo::Geo;
+use super::corners::Hold;
+use super::facets::Facets;
 use super::surface::{Surface, about, across};
 use crate::value::Vec3;
 use nalgebra::{Matrix3, Point3, SMatrix, Vector3};
@@ -20,27 +21,62 @@ pub(super) enum Kind {
 /// Most points that a fit uses; more make no face better known.
 const MOST_POINTS: usize = 120;
 
-/// Vertices of a patch, at most [`MOST_POINTS`] of them, evenly taken.
-pub(super) fn points(geo: &Geo, patch: &[u32]) -> Vec<Point3<f64>> {
+/// The kind of a curved surface.
+pub(super) const fn kind(surface: &Surface) -> Option<Kind> {
+    match surface {
+        Surface::Plane { .. } => None,
+        Surface::Cylinder { .. } => Some(Kind::Cylinder),
+        Surface::Cone { .. } => Some(Kind::Cone),
+        Surface::Sphere { .. } => Some(Kind::Sphere),
+        Surface::Torus { .. } => Some(Kind::Torus),
+    }
+}
+
+impl Kind {
+    /// Whether a corner may lie off a surface of this kind, on a chord of it.
+    pub(super) fn is_loose(self, hold: Hold) -> bool {
+        let curved_twice = matches!(self, Self::Sphere | Self::Torus);
+        hold == Hold::Cut || (curved_twice && hold == Hold::Rim)
+    }
+
+    /// So many corners are enough for a fit.
+    const fn enough(self) -> usize {
+        match self {
+            Self::Cylinder => 8,
+            Self::Cone | Self::Sphere => 10,
+            Self::Torus => 14,
+        }
+    }
+}
+
+/// Corners of a patch that a surface is fitted through, at most [`MOST_POINTS`] of them, evenly
+/// taken: those that surely lie on it, or all where these are too few.
+pub(super) fn points(facets: &Facets<'_>, kind: Kind, patch: &[u32]) -> Vec<Point3<f64>> {
     let stride = (patch.len() / (MOST_POINTS / 2)).max(1);
-    let taken = patch.iter().step_by(stride);
-    let mut vertices: Vec<u32> = taken
-        .flat_map(|t| geo.canon.triangles[*t as usize])
-        .collect();
-    vertices.sort_unstable();
-    vertices.dedup();
+    let taken = || patch.iter().step_by(stride);
+    let sorted = |mut vertices: Vec<u32>| {
+        vertices.sort_unstable();
+        vertices.dedup();
+        vertices
+    };
+    let corners = || taken().flat_map(|facet| facets.corners(*facet));
+    let sure = corners().filter(|corner| !kind.is_loose(corner.hold));
+    let mut vertices = sorted(sure.map(|corner| corner.vertex).collect());
+    if vertices.len() < kind.enough() {
+        vertices = sorted(corners().map(|corner| corner.vertex).collect());
+    }
     let stride = vertices.len().div_ceil(MOST_POINTS).max(1);
-    let at = |vertex: &u32| geo.canon.vertices[*vertex as usize];
+    let at = |vertex: &u32| facets.geo.canon.vertices[*vertex as usize];
     vertices.iter().step_by(stride).map(at).collect()
 }
 
 /// Area-weighted plane of a region: exact for triangles of one plane.
-pub(super) fn plane(geo: &Geo, region: &[u32]) -> Option<Surface> {
+pub(super) fn plane(facets: &Facets<'_>, region: &[u32]) -> Option<Surface> {
     let (mut normal, mut moment, mut area) = (Vec3::zeros(), Vec3::zeros(), 0.0);
-    for &triangle in region {
-        let shape = &geo.shape[triangle as usize];
+    for &facet in region {
+        let shape = &facets.shape[facet as usize];
         normal += shape.normal * shape.area_mm2;
-        moment += geo.centre(triangle).coords * shape.area_mm2;
+        moment += facets.centre(facet).coords * shape.area_mm2;
         area += shape.area_mm2;
     }
     let normal = normal.try_normalize(1e-300)?;
@@ -51,13 +87,18 @@ pub(super) fn plane(geo: &Geo, region: &[u32]) -> Option<Surface> {
 }
 
 /// The surface of a kind that fits a patch best.
-pub(super) fn curved(geo: &Geo, kind: Kind, patch: &[u32], hopeless_mm: f64) -> Option<Surface> {
-    let points = points(geo, patch);
+pub(super) fn curved(
+    facets: &Facets<'_>,
+    kind: Kind,
+    patch: &[u32],
+    hopeless_mm: f64,
+) -> Option<Surface> {
+    let points = points(facets, kind, patch);
     let first = match kind {
-        Kind::Cylinder => cylinder(geo, patch, &points),
+        Kind::Cylinder => cylinder(facets, patch, &points),
         Kind::Sphere => sphere(&points),
-        Kind::Cone => cone(geo, patch, &points),
-        Kind::Torus => torus(geo, patch, &points),
+        Kind::Cone => cone(facets, patch, &points),
+        Kind::Torus => torus(facets, patch, &points),
     }?;
     let fitted = first.refined(&points, hopeless_mm);
     fitted.is_sound().then_some(fitted)
@@ -80,10 +121,10 @@ fn least_direction(matrix: Matrix3<f64>) -> Option<Vec3> {
 }
 
 /// Normals of a cylinder are square to its axis; its section is a circle.
-fn cylinder(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
+fn cylinder(facets: &Facets<'_>, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
     let mut spread = Matrix3::zeros();
-    for &triangle in patch {
-        let shape = &geo.shape[triangle as usize];
+    for &facet in patch {
+        let shape = &facets.shape[facet as usize];
         spread += shape.normal * shape.normal.transpose() * shape.area_mm2;
     }
     let axis = least_direction(spread)?;
@@ -101,18 +142,18 @@ fn cylinder(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface>
 }
 
 /// Normals of a cone make one angle with its axis.
-fn cone(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
-    let area = geo.area_mm2(patch).max(f64::MIN_POSITIVE);
-    let weighted = |t: &u32| geo.shape[*t as usize].normal * geo.shape[*t as usize].area_mm2;
+fn cone(facets: &Facets<'_>, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
+    let area = facets.area_mm2(patch).max(f64::MIN_POSITIVE);
+    let weighted = |f: &u32| facets.shape[*f as usize].normal * facets.shape[*f as usize].area_mm2;
     let middle_normal: Vec3 = patch.iter().map(weighted).sum::<Vec3>() / area;
     let (mut spread, mut tangent, mut side) = (Matrix3::zeros(), Matrix3::zeros(), Vec3::zeros());
-    for &triangle in patch {
-        let shape = &geo.shape[triangle as usize];
+    for &facet in patch {
+        let shape = &facets.shape[facet as usize];
         let off = shape.normal - middle_normal;
         spread += off * off.transpose() * shape.area_mm2;
         let outer = shape.normal * shape.normal.transpose() * shape.area_mm2;
         tangent += outer;
-        side += outer * geo.centre(triangle).coords;
+        side += outer * facets.centre(facet).coords;
     }
     let axis = least_direction(spread)?;
     // The apex lies in every tangent plane.
@@ -161,10 +202,12 @@ fn sphere(points: &[Point3<f64>]) -> Option<Surface> {
 /// # Source
 /// Own derivation: the line through p along n meets the axis through q along d where
 /// d . (n x p) = n . (q x d); least squares in d and q x d, with |d| = 1.
-fn torus(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
+fn torus(facets: &Facets<'_>, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
     let middle = mean(points);
     let (mut dd, mut dm, mut mm) = (Matrix3::zeros(), Matrix3::zeros(), Matrix3::zeros());
-    for (centre, normal, area_mm2) in facets(geo, patch) {
+    for &facet in patch.iter().take(MOST_POINTS) {
+        let (centre, shape) = (facets.centre(facet), &facets.shape[facet as usize]);
+        let (normal, area_mm2) = (shape.normal, shape.area_mm2);
         let a = normal.cross(&(centre - middle));
         let b = -normal;
         dd += a * a.transpose() * area_mm2;
@@ -187,31 +230,6 @@ fn torus(geo: &Geo, patch: &[u32], points: &[Point3<f64>]) -> Option<Surface> {
         minor,
     };
     surface.is_sound().then_some(surface)
-}
-
-/// Centre, normal and area of flat pieces: the two halves of a quad lie beside the meridian on
-/// which the whole of it lies.
-fn facets(geo: &Geo, patch: &[u32]) -> Vec<(Point3<f64>, Vec3, f64)> {
-    let mut facets: Vec<(Vec3, Vec3, f64)> = Vec::new();
-    for &triangle in patch.iter().take(MOST_POINTS) {
-        let shape = &geo.shape[triangle as usize];
-        let moment = geo.centre(triangle).coords * shape.area_mm2;
-        let flat = |facet: &&mut (Vec3, Vec3, f64)| {
-            let apart = facet.0 / facet.2 - moment / shape.area_mm2;
-            let level = apart.dot(&shape.normal).abs() < 1e-4 * apart.norm();
-            facet.1.dot(&shape.normal) > 1.0 - 1e-8 && level
-        };
-        if let Some(facet) = facets.iter_mut().find(flat) {
-            facet.0 += moment;
-            facet.2 += shape.area_mm2;
-        } else {
-            facets.push((moment, shape.normal, shape.area_mm2));
-        }
-    }
-    let whole = facets.into_iter();
-    whole
-        .map(|(moment, normal, area)| (Point3::from(moment / area), normal, area))
-        .collect()
 }
 
 /// Centre and radius of the circle through points of a plane.

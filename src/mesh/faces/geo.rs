@@ -1,6 +1,6 @@
 //! What the split needs of every triangle, worked out once.
 
-use super::bonds::{Bonds, NONE};
+use super::bonds::Bonds;
 use super::canon::Canon;
 use crate::value::Vec3;
 use nalgebra::Point3;
@@ -27,7 +27,7 @@ pub(in crate::mesh) struct Rim {
     pub(in crate::mesh) from: Point3<f64>,
     pub(in crate::mesh) to: Point3<f64>,
     pub(in crate::mesh) inside: u32,
-    /// Triangle behind it; [`NONE`] where the surface ends.
+    /// What is behind it; `bonds::NONE` where the surface ends.
     pub(in crate::mesh) outside: u32,
 }
 
@@ -66,44 +66,5 @@ impl Geo {
     pub(in crate::mesh) fn centre(&self, triangle: u32) -> Point3<f64> {
         let [a, b, c] = self.corners(triangle);
         Point3::from((a.coords + b.coords + c.coords) / 3.0)
-    }
-
-    pub(in crate::mesh) fn area_mm2(&self, triangles: &[u32]) -> f64 {
-        triangles
-            .iter()
-            .map(|t| self.shape[*t as usize].area_mm2)
-            .sum()
-    }
-
-    /// Cosine of the angle by which the surface turns from one triangle to another.
-    pub(in crate::mesh) fn turn_cos(&self, one: u32, two: u32) -> f64 {
-        self.shape[one as usize]
-            .normal
-            .dot(&self.shape[two as usize].normal)
-    }
-
-    /// Each edge of a region whose other triangle is not in it.
-    pub(in crate::mesh) fn rims(
-        &self,
-        region: &[u32],
-        within: impl Fn(u32) -> bool,
-        mut visit: impl FnMut(&Rim),
-    ) {
-        for &inside in region {
-            let corners = self.corners(inside);
-            for corner in 0..3 {
-                let outside = self.bonds.over(inside, corner);
-                if outside != NONE && within(outside) {
-                    continue;
-                }
-                let (from, to) = (corners[corner], corners[(corner + 1) % 3]);
-                visit(&Rim {
-                    from,
-                    to,
-                    inside,
-                    outside,
-                });
-            }
-        }
     }
 }

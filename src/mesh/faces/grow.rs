@@ -1,9 +1,11 @@
-//! Regions of triangles that lie on one surface.
+//! Regions of facets that lie on one surface.
 
 use super::bonds::NONE;
+use super::corners::Corner;
+use super::facets::Facets;
 use super::fit::{self, Kind};
-use super::geo::Geo;
-use super::surface::Surface;
+use super::surface::{Surface, about};
+use nalgebra::Point3;
 
 /// How near is on the surface.
 #[derive(Debug, Clone, Copy)]
@@ -12,23 +14,32 @@ pub(super) struct Measure {
     pub(super) tolerance_mm: f64,
     /// How far off vertices are by rounding and noise.
     pub(super) noise_mm: f64,
+    /// Largest radius of a torus.
+    pub(super) largest_mm: f64,
 }
 
-/// A surface with its triangles.
+impl Measure {
+    /// What lies on a surface to the last, and not only nearly, is no farther off.
+    pub(super) fn exact_mm(&self) -> f64 {
+        (3.0 * self.noise_mm).max(0.1 * self.tolerance_mm)
+    }
+}
+
+/// A surface with its facets.
 pub(super) struct Region {
     pub(super) surface: Surface,
-    pub(super) triangles: Vec<u32>,
+    pub(super) facets: Vec<u32>,
     /// Whether the material is on the side away from the axis or centre.
     pub(super) hollow: bool,
 }
 
-/// Grows regions over triangles that no face has claimed.
+/// Grows regions over facets that no face has claimed.
 pub(super) struct Grower<'a> {
-    pub(super) geo: &'a Geo,
+    pub(super) all: &'a Facets<'a>,
     pub(super) measure: Measure,
-    /// Face of each triangle so far.
+    /// Face of each facet so far.
     pub(super) owner: Vec<u32>,
-    /// Kinds, as bits, of the regions that were given up and hold a triangle.
+    /// Kinds, as bits, of the regions that were given up and hold a facet.
     rejected: Vec<u8>,
     stamps: Vec<u32>,
     stamp: u32,
@@ -53,10 +64,10 @@ const SAG_RATIO: f64 = 9.0;
 const DEEPEST_SAG: f64 = 0.05;
 
 impl<'a> Grower<'a> {
-    pub(super) fn new(geo: &'a Geo, measure: Measure) -> Self {
-        let count = geo.len();
+    pub(super) fn new(all: &'a Facets<'a>, measure: Measure) -> Self {
+        let count = all.len();
         Self {
-            geo,
+            all,
             measure,
             owner: vec![NONE; count],
             rejected: vec![0; count],
@@ -66,25 +77,25 @@ impl<'a> Grower<'a> {
     }
 
     pub(super) fn reject(&mut self, kind: Kind, region: &[u32]) {
-        for &triangle in region {
-            self.rejected[triangle as usize] |= 1 << kind as u8;
+        for &facet in region {
+            self.rejected[facet as usize] |= 1 << kind as u8;
         }
     }
 
-    pub(super) fn is_rejected(&self, kind: Kind, triangle: u32) -> bool {
-        self.rejected[triangle as usize] >> kind as u8 & 1 == 1
+    pub(super) fn is_rejected(&self, kind: Kind, facet: u32) -> bool {
+        self.rejected[facet as usize] >> kind as u8 & 1 == 1
     }
 
-    pub(super) fn is_free(&self, triangle: u32) -> bool {
-        self.owner[triangle as usize] == NONE
+    pub(super) fn is_free(&self, facet: u32) -> bool {
+        self.owner[facet as usize] == NONE
     }
 
-    /// Whether the last region grown holds a triangle.
-    pub(super) fn in_last(&self, triangle: u32) -> bool {
-        self.stamps[triangle as usize] == self.stamp
+    /// Whether the last region grown holds a facet.
+    pub(super) fn in_last(&self, facet: u32) -> bool {
+        self.stamps[facet as usize] == self.stamp
     }
 
-    /// Triangles that hang together with the first and pass a test, at most `most` of them.
+    /// Facets that hang together with the first and pass a test, at most `most` of them.
     fn flood(&mut self, from: &[u32], most: usize, test: impl Fn(&Self, u32) -> bool) -> Vec<u32> {
         self.stamp += 1;
         let mut region: Vec<u32> = Vec::new();
@@ -94,8 +105,8 @@ impl<'a> Grower<'a> {
         }
         let mut next = 0;
         while next < region.len() && region.len() < most {
-            let geo = self.geo;
-            for other in geo.bonds.of(region[next]) {
+            let all = self.all;
+            for other in all.of(region[next]) {
                 let seen = self.in_last(other) || !self.is_free(other);
                 if !seen && test(self, other) {
                     self.stamps[other as usize] = self.stamp;
@@ -110,64 +121,75 @@ impl<'a> Grower<'a> {
     /// Marks a region as the last one grown.
     pub(super) fn mark(&mut self, region: &[u32]) {
         self.stamp += 1;
-        for &triangle in region {
-            self.stamps[triangle as usize] = self.stamp;
+        for &facet in region {
+            self.stamps[facet as usize] = self.stamp;
         }
     }
 
-    fn on_plane(&self, plane: &Surface, triangle: u32) -> bool {
+    fn on_plane(&self, plane: &Surface, facet: u32) -> bool {
         let Surface::Plane { normal, .. } = plane else {
             return false;
         };
-        let shape = &self.geo.shape[triangle as usize];
+        let shape = &self.all.shape[facet as usize];
         let sine = shape.normal.cross(normal).norm();
         let facing = shape.normal.dot(normal) > 0.0;
         let blur = 4.0 * self.measure.noise_mm / shape.altitude_mm;
         let turned = sine <= FLAT_SINE + blur && (facing || blur > 1.0);
-        turned && self.vertices_on(plane, triangle, self.measure.tolerance_mm)
+        let tolerance_mm = self.measure.tolerance_mm;
+        let mut corners = self.all.points(facet);
+        turned && corners.all(|p| plane.distance(&p).abs() <= tolerance_mm)
     }
 
-    fn vertices_on(&self, surface: &Surface, triangle: u32, tolerance_mm: f64) -> bool {
-        let corners = self.geo.corners(triangle);
-        corners
-            .iter()
-            .all(|p| surface.distance(p).abs() <= tolerance_mm)
+    /// Whether the corners of a facet lie on a round surface. Where its edge was cut by something
+    /// else they may lie on the chord, no deeper than `chord_mm`.
+    fn corners_on(&self, round: &Round, facet: u32, tolerance_mm: f64) -> bool {
+        let on = |corner: &Corner| {
+            let off_mm = round.surface.distance(&self.all.at(corner));
+            let chord_mm = round.chord_mm.max(tolerance_mm);
+            // Inside a circle the chord is nearer to the middle; across a saddle it is not.
+            match round.surface {
+                _ if !round.kind.is_loose(corner.hold) => off_mm.abs() <= tolerance_mm,
+                Surface::Torus { .. } => off_mm.abs() <= chord_mm,
+                _ => off_mm <= tolerance_mm && off_mm >= -chord_mm,
+            }
+        };
+        self.all.corners(facet).iter().all(on)
     }
 
-    /// The flat region round a triangle.
+    /// The flat region round a facet.
     pub(super) fn flat(&mut self, seed: u32) -> Option<Region> {
-        let geo = self.geo;
-        let mut plane = fit::plane(geo, &[seed])?;
-        let mut triangles = vec![seed];
+        let all = self.all;
+        let mut plane = fit::plane(all, &[seed])?;
+        let mut facets = vec![seed];
         for _ in 0..2 {
-            let before = triangles.len();
+            let before = facets.len();
             let trial = plane;
-            triangles = self.flood(&[seed], usize::MAX, |this, t| this.on_plane(&trial, t));
-            plane = fit::plane(geo, &triangles)?;
-            if triangles.len() == before {
+            facets = self.flood(&[seed], usize::MAX, |this, f| this.on_plane(&trial, f));
+            plane = fit::plane(all, &facets)?;
+            if facets.len() == before {
                 break;
             }
         }
         Some(Region {
             surface: plane,
-            triangles,
+            facets,
             hollow: false,
         })
     }
 
-    /// Free triangles round a region: so many rings over edges that turn by less than the smooth
+    /// Free facets round a region: so many rings over edges that turn by less than the smooth
     /// limit.
     pub(super) fn rings(&mut self, region: &[u32], rings: usize, least_cos: f64) -> Vec<u32> {
         self.mark(region);
-        let geo = self.geo;
+        let all = self.all;
         let mut patch = region.to_vec();
         let mut first = 0;
         for _ in 0..rings {
             let last = patch.len();
             for index in first..last {
-                for other in geo.bonds.of(patch[index]) {
+                for other in all.of(patch[index]) {
                     let seen = self.in_last(other) || !self.is_free(other);
-                    if !seen && geo.turn_cos(patch[index], other) >= least_cos {
+                    if !seen && all.turn_cos(patch[index], other) >= least_cos {
                         self.stamps[other as usize] = self.stamp;
                         patch.push(other);
                     }
@@ -178,31 +200,38 @@ impl<'a> Grower<'a> {
         patch
     }
 
-    /// Free triangles beside a region over its long edges, and on over theirs: along a strip of
-    /// narrow facets, past what meets them at their ends.
-    pub(super) fn along_strip(&mut self, region: &[u32], rings: usize, least_cos: f64) -> Vec<u32> {
+    /// Which edges of a region are long: half the longest, and nearly the second longest.
+    pub(super) fn long_mm(&self, region: &[u32]) -> [f64; 2] {
+        let links = region.iter().flat_map(|facet| self.all.links(*facet));
+        let longest = links.fold([0.0, 0.0], |[first, second]: [f64; 2], link| {
+            let shorter = first.min(link.length_mm);
+            [first.max(link.length_mm), second.max(shorter)]
+        });
+        [0.5 * longest[0], 0.99 * longest[1]]
+    }
+
+    /// Free facets beside a region over its long edges, and on over theirs: along a strip of
+    /// narrow facets, past what meets them at their ends. Long is what is no shorter than `long_mm`.
+    pub(super) fn along_strip(
+        &mut self,
+        region: &[u32],
+        rings: usize,
+        least_cos: f64,
+        long_mm: f64,
+    ) -> Vec<u32> {
         self.mark(region);
-        let geo = self.geo;
-        let square = |t: u32, corner: usize| {
-            let corners = geo.corners(t);
-            (corners[(corner + 1) % 3] - corners[corner]).norm_squared()
-        };
-        let edges = region
-            .iter()
-            .flat_map(|t| (0..3).map(|corner| square(*t, corner)));
-        // Half the length of the longest.
-        let long = 0.25 * edges.fold(0.0, f64::max);
+        let all = self.all;
         let mut patch = region.to_vec();
         let mut first = 0;
         for _ in 0..rings {
             let last = patch.len();
             for index in first..last {
-                let triangle = patch[index];
-                for corner in 0..3 {
-                    let other = geo.bonds.over(triangle, corner);
-                    let open = other == NONE || self.in_last(other) || !self.is_free(other);
-                    let smooth = !open && geo.turn_cos(triangle, other) >= least_cos;
-                    if smooth && square(triangle, corner) >= long {
+                let facet = patch[index];
+                for link in all.links(facet) {
+                    let other = link.facet;
+                    let open = self.in_last(other) || !self.is_free(other);
+                    let smooth = !open && all.turn_cos(facet, other) >= least_cos;
+                    if smooth && link.length_mm >= long_mm {
                         self.stamps[other as usize] = self.stamp;
                         patch.push(other);
                     }
@@ -211,6 +240,22 @@ impl<'a> Grower<'a> {
             first = last;
         }
         patch
+    }
+
+    /// The same as [`Self::curved`] without what lies on the surface only nearly: the first facets of a
+    /// fine fillet beside it, which would draw it aside.
+    pub(super) fn curved_exactly(
+        &mut self,
+        kind: Kind,
+        seed: u32,
+        patch: &[u32],
+    ) -> Option<Region> {
+        let usual_mm = self.measure.tolerance_mm;
+        // Less than is judged by: the last fit moves the surface a little.
+        self.measure.tolerance_mm = 0.4 * self.measure.exact_mm();
+        let region = self.curved(kind, seed, patch, false);
+        self.measure.tolerance_mm = usual_mm;
+        region
     }
 
     /// The region of a curved surface round a seed, from a patch that should lie on it.
@@ -221,38 +266,43 @@ impl<'a> Grower<'a> {
         patch: &[u32],
         coarse: bool,
     ) -> Option<Region> {
-        let geo = self.geo;
         let tolerance_mm = self.measure.tolerance_mm;
-        let mut surface = fit::curved(geo, kind, patch, 10.0 * tolerance_mm)?;
-        if !patch
-            .iter()
-            .all(|t| self.vertices_on(&surface, *t, 2.0 * tolerance_mm))
-        {
+        let surface = fit::curved(self.all, kind, patch, 10.0 * tolerance_mm)?;
+        let sag_mm = self.usual_sag(&surface, patch);
+        let mut round = Round {
+            kind,
+            surface,
+            hollow: self.is_hollow(&surface, patch),
+            chord_mm: if coarse { 0.0 } else { sag_mm * SAG_RATIO },
+            sag_mm,
+        };
+        let on = |facet: &u32| self.corners_on(&round, *facet, 2.0 * tolerance_mm);
+        if !patch.iter().all(on) {
             return None;
         }
-        let hollow = self.is_hollow(&surface, patch);
-        let sag_mm = self.usual_sag(&surface, patch);
-        if sag_mm > DEEPEST_SAG * surface.bend_mm() * if coarse { 3.0 } else { 1.0 } {
+        let bend_mm = self.bend_mm(&surface, patch);
+        if sag_mm > DEEPEST_SAG * bend_mm * if coarse { 3.0 } else { 1.0 } {
             return None;
         }
         let mut most = (patch.len() * 4).max(48);
-        // While few triangles are known the surface may be a little off farther out.
+        // While few facets are known the surface may be a little off farther out.
         let mut slack = 2.0;
-        let mut triangles = Vec::new();
+        let mut facets = Vec::new();
         for _ in 0..12 {
-            let trial = surface;
-            let test = |this: &Self, t: u32| this.on_round(&trial, t, hollow, sag_mm, slack);
+            let trial = round;
+            let test = |this: &Self, f: u32| this.on_round(&trial, f, slack);
             if !test(self, seed) {
                 return None;
             }
-            let before = triangles.len();
-            triangles = self.flood(&[seed], most, test);
-            let complete = triangles.len() < most;
-            if complete && slack <= 1.0 && triangles.len() == before {
+            let before = facets.len();
+            facets = self.flood(&[seed], most, test);
+            let complete = facets.len() < most;
+            if complete && slack <= 1.0 && facets.len() == before {
                 break;
             }
-            surface = surface.refined(&fit::points(geo, &triangles), 10.0 * tolerance_mm);
-            if !surface.is_sound() {
+            let points = fit::points(self.all, kind, &facets);
+            round.surface = round.surface.refined(&points, 10.0 * tolerance_mm);
+            if !self.is_sound(&round.surface) {
                 return None;
             }
             if complete {
@@ -261,52 +311,111 @@ impl<'a> Grower<'a> {
             most = most.saturating_mul(8);
         }
         Some(Region {
-            surface,
-            triangles,
-            hollow,
+            surface: round.surface,
+            facets,
+            hollow: round.hollow,
         })
     }
 
+    /// Whether a surface is one, and none that is far larger than the part: a torus so large is a
+    /// cylinder with something wrong.
+    fn is_sound(&self, surface: &Surface) -> bool {
+        let major_mm = match surface {
+            Surface::Torus { major, .. } => *major,
+            _ => 0.0,
+        };
+        surface.is_sound() && major_mm <= self.measure.largest_mm
+    }
+
+    /// Smaller radius of a surface where a patch lies. Two rings of corners lie on a torus with a
+    /// tube of any size, so that it is also held against how far from its axis they are; facets of a cone
+    /// are deepest where it is widest.
+    fn bend_mm(&self, surface: &Surface, patch: &[u32]) -> f64 {
+        let Some((point, axis)) = surface.axis() else {
+            return surface.bend_mm();
+        };
+        let points = patch.iter().flat_map(|facet| self.all.points(*facet));
+        let reaches = points.map(|p| about(&point, &axis, &p).1);
+        let farthest_mm = reaches.fold(0.0, f64::max);
+        match surface {
+            Surface::Torus { .. } => surface.bend_mm().min(farthest_mm),
+            Surface::Cone { half_angle, .. } => farthest_mm / half_angle.cos(),
+            _ => surface.bend_mm(),
+        }
+    }
+
     fn is_hollow(&self, surface: &Surface, patch: &[u32]) -> bool {
-        let outward = |t: &u32| {
-            let shape = &self.geo.shape[*t as usize];
-            surface.gradient(&self.geo.centre(*t)).dot(&shape.normal) * shape.area_mm2
+        let outward = |f: &u32| {
+            let shape = &self.all.shape[*f as usize];
+            surface.gradient(&self.all.centre(*f)).dot(&shape.normal) * shape.area_mm2
         };
         patch.iter().map(outward).sum::<f64>() < 0.0
     }
 
-    /// How deep the edges of a triangle lie below a surface.
-    pub(super) fn sag(&self, surface: &Surface, triangle: u32) -> f64 {
-        let [a, b, c] = self.geo.corners(triangle);
-        [(a, b), (b, c), (c, a)]
-            .map(|(p, q)| surface.distance(&nalgebra::center(&p, &q)).abs())
-            .into_iter()
-            .fold(0.0, f64::max)
+    /// How deep a facet lies below a surface.
+    pub(super) fn sag(&self, surface: &Surface, facet: u32) -> f64 {
+        let geo = self.all.geo;
+        let deepest = |triangle: &u32| {
+            let [a, b, c] = geo.corners(*triangle);
+            let middles = [(a, b), (b, c), (c, a)].map(|(p, q)| nalgebra::center(&p, &q));
+            let depths = middles.map(|p| surface.distance(&p).abs());
+            depths.into_iter().fold(0.0, f64::max)
+        };
+        let triangles = self.all.triangles(facet).iter();
+        triangles.map(deepest).fold(0.0, f64::max)
     }
 
     fn usual_sag(&self, surface: &Surface, patch: &[u32]) -> f64 {
-        let mut sags: Vec<f64> = patch.iter().map(|t| self.sag(surface, *t)).collect();
+        let mut sags: Vec<f64> = patch.iter().map(|f| self.sag(surface, *f)).collect();
         sags.sort_unstable_by(f64::total_cmp);
         sags[sags.len() / 2].max(self.measure.tolerance_mm / SAG_RATIO)
     }
 
-    fn on_round(
-        &self,
-        surface: &Surface,
-        triangle: u32,
-        hollow: bool,
-        sag_mm: f64,
-        slack: f64,
-    ) -> bool {
-        if !self.vertices_on(surface, triangle, self.measure.tolerance_mm * slack) {
+    /// How deep facets of a round face may lie below it.
+    pub(super) fn deepest(&self, region: &Region) -> f64 {
+        self.usual_sag(&region.surface, &region.facets) * SAG_RATIO
+    }
+
+    /// Whether a triangle can be a piece of a facet of a round face: its corners lie on it, or below it and
+    /// no deeper than facets do.
+    pub(super) fn lies_on(&self, region: &Region, deepest_mm: f64, triangle: u32) -> bool {
+        let (geo, surface) = (self.all.geo, &region.surface);
+        let on = |corner: &Point3<f64>| {
+            let off_mm = surface.distance(corner);
+            (-deepest_mm..=self.measure.tolerance_mm).contains(&off_mm)
+        };
+        let middle = geo.centre(triangle);
+        let facing = surface
+            .gradient(&middle)
+            .dot(&geo.shape[triangle as usize].normal);
+        let facing = if region.hollow { -facing } else { facing };
+        facing >= ROUND_COS && geo.corners(triangle).iter().all(on)
+    }
+
+    fn on_round(&self, round: &Round, facet: u32, slack: f64) -> bool {
+        if !self.corners_on(round, facet, self.measure.tolerance_mm * slack) {
             return false;
         }
-        let shape = &self.geo.shape[triangle as usize];
-        let facing = surface
-            .gradient(&self.geo.centre(triangle))
+        let shape = &self.all.shape[facet as usize];
+        let facing = round
+            .surface
+            .gradient(&self.all.centre(facet))
             .dot(&shape.normal);
-        let facing = if hollow { -facing } else { facing };
+        let facing = if round.hollow { -facing } else { facing };
         let blurred = shape.altitude_mm < 20.0 * self.measure.noise_mm;
-        (facing >= ROUND_COS || blurred) && self.sag(surface, triangle) <= sag_mm * SAG_RATIO
+        let deepest_mm = round.sag_mm * SAG_RATIO;
+        (facing >= ROUND_COS || blurred) && self.sag(&round.surface, facet) <= deepest_mm
     }
+}
+
+/// A round surface that facets are held against.
+#[derive(Clone, Copy)]
+struct Round {
+    kind: Kind,
+    surface: Surface,
+    hollow: bool,
+    /// How deep facets usually lie below it.
+    sag_mm: f64,
+    /// How deep a corner may lie where a facet's edge was cut.
+    chord_mm: f64,
 }

@@ -2,122 +2,200 @@
 //! `other`.
 
 use super::bonds::NONE;
+use super::facets::Facets;
 use super::fit;
-use super::geo::Geo;
 use super::grow::{Grower, Measure, Region};
 use super::surface::Surface;
 use crate::mesh::SMOOTH_BELOW_DEG;
 use crate::mesh::weld::index_u32;
+use nalgebra::Point3;
 use std::collections::BTreeMap;
 
 /// Height of a triangle, over its longest edge, below which its normal says little.
 const SLIVER_RATIO: f64 = 0.02;
 
-/// Regions with a surface, and those of no known form.
+/// Faces with a surface, and those of no known form, as triangles.
 pub(super) struct Mended {
-    pub(super) regions: Vec<Region>,
+    pub(super) pieces: Vec<Piece>,
     pub(super) others: Vec<Vec<u32>>,
+}
+
+/// A surface with its triangles.
+pub(super) struct Piece {
+    pub(super) surface: Surface,
+    pub(super) triangles: Vec<u32>,
+    pub(super) hollow: bool,
+    /// How far corners that should lie on it are off.
+    pub(super) fit_error_mm: f64,
 }
 
 /// Puts the pieces together.
 pub(super) fn mend(mut regions: Vec<Region>, mut grower: Grower<'_>) -> Mended {
-    let geo = grower.geo;
+    let all = grower.all;
     release_crumbs(&mut regions, &mut grower);
     absorb(&mut regions, &mut grower);
-    let regions = join(geo, grower.measure, regions, &mut grower.owner);
-    let others = others(geo, &grower.owner);
-    Mended { regions, others }
+    let regions = join(all, grower.measure, regions, &mut grower.owner);
+    let others = others(all, &grower.owner);
+    let mut pieces: Vec<Piece> = regions.iter().map(|region| piece(all, region)).collect();
+    share_out(&grower, &regions, &mut pieces);
+    pieces.retain(|piece| !piece.triangles.is_empty());
+    Mended {
+        pieces,
+        others: others.iter().map(|facets| triangles(all, facets)).collect(),
+    }
+}
+
+fn triangles(all: &Facets<'_>, facets: &[u32]) -> Vec<u32> {
+    let of = facets.iter().flat_map(|facet| all.triangles(*facet));
+    let mut triangles: Vec<u32> = of.copied().collect();
+    triangles.sort_unstable();
+    triangles
+}
+
+fn piece(all: &Facets<'_>, region: &Region) -> Piece {
+    let kind = fit::kind(&region.surface);
+    let corners = region.facets.iter().flat_map(|facet| all.corners(*facet));
+    let sure = corners.filter(|corner| kind.is_none_or(|kind| !kind.is_loose(corner.hold)));
+    let off = sure.map(|corner| region.surface.distance(&all.at(corner)).abs());
+    Piece {
+        surface: region.surface,
+        triangles: triangles(all, &region.facets),
+        hollow: region.hollow,
+        fit_error_mm: off.fold(0.0, f64::max),
+    }
+}
+
+/// A facet that two round faces may share has no more corners than make so many triangles.
+const SHARED_MOST: usize = 8;
+
+/// Where one round face goes over into another that bends the other way, a facet of either can lie in one
+/// plane: where both have the same step, they always do. Such a facet is no flat; each face gets
+/// the triangles that lie on it.
+fn share_out(grower: &Grower<'_>, regions: &[Region], pieces: &mut [Piece]) {
+    let all = grower.all;
+    for (index, region) in regions.iter().enumerate() {
+        let is_plane = matches!(region.surface, Surface::Plane { .. });
+        if !is_plane || all.least_triangles(&region.facets) > SHARED_MOST {
+            continue;
+        }
+        let beside = region.facets.iter().flat_map(|facet| all.of(*facet));
+        let mut owners: Vec<u32> = beside.map(|facet| grower.owner[facet as usize]).collect();
+        owners.sort_unstable();
+        owners.dedup();
+        owners.retain(|owner| {
+            let there = regions.get(*owner as usize);
+            there.is_some_and(|region| fit::kind(&region.surface).is_some())
+        });
+        let depths: Vec<(u32, f64)> = owners
+            .into_iter()
+            .map(|owner| (owner, grower.deepest(&regions[owner as usize])))
+            .collect();
+        let taker = |triangle: &u32| {
+            let lies_on = |(owner, deepest_mm): &&(u32, f64)| {
+                grower.lies_on(&regions[*owner as usize], *deepest_mm, *triangle)
+            };
+            depths.iter().find(lies_on).map(|(owner, _)| *owner)
+        };
+        let takers: Option<Vec<u32>> = pieces[index].triangles.iter().map(taker).collect();
+        for owner in takers.unwrap_or_default() {
+            // From the first on, in the order in which they were asked.
+            let triangle = pieces[index].triangles.remove(0);
+            pieces[owner as usize].triangles.push(triangle);
+        }
+    }
 }
 
 fn smooth_cos() -> f64 {
     SMOOTH_BELOW_DEG.to_radians().cos()
 }
 
-/// Flats of one or two triangles beside a surface of no form belong to it, not to themselves.
+/// A flat this many times as large as the facets beside it is one: a bevel from one rounded corner to
+/// the next, 50 times as large as a facet of these.
+const CRUMB_RATIO: f64 = 4.0;
+
+/// Flats of one or two triangles beside a surface of no form, and of the size of its facets, belong to
+/// it, not to themselves.
 fn release_crumbs(regions: &mut [Region], grower: &mut Grower<'_>) {
-    let geo = grower.geo;
+    let all = grower.all;
     for region in regions.iter_mut() {
-        let is_crumb =
-            matches!(region.surface, Surface::Plane { .. }) && region.triangles.len() <= 2;
-        let goes_on = |t: &u32| {
-            let free = |other: &u32| grower.owner[*other as usize] == NONE;
-            geo.bonds
-                .of(*t)
-                .filter(free)
-                .any(|other| geo.turn_cos(*t, other) >= smooth_cos())
+        let is_crumb = matches!(region.surface, Surface::Plane { .. })
+            && all.least_triangles(&region.facets) <= 2;
+        let beside = |facet: &u32| {
+            let facet = *facet;
+            let goes_on = move |other: &u32| all.turn_cos(facet, *other) >= smooth_cos();
+            all.of(facet).filter(goes_on)
         };
-        if is_crumb && region.triangles.iter().any(goes_on) {
-            for triangle in region.triangles.drain(..) {
-                grower.owner[triangle as usize] = NONE;
+        let beside = region.facets.iter().flat_map(beside);
+        let free = beside.filter(|other| grower.is_free(*other));
+        let largest_mm2 = free
+            .map(|f| all.shape[f as usize].area_mm2)
+            .fold(0.0, f64::max);
+        if is_crumb && all.area_mm2(&region.facets) <= CRUMB_RATIO * largest_mm2 {
+            for facet in region.facets.drain(..) {
+                grower.owner[facet as usize] = NONE;
             }
         }
     }
 }
 
-/// Free triangles whose corners lie on the surface of a neighbour join it.
+/// Free facets whose corners lie on the surface of a neighbour join it.
 fn absorb(regions: &mut [Region], grower: &mut Grower<'_>) {
-    let geo = grower.geo;
-    let mut queue: Vec<u32> = (0..index_u32(geo.len()))
-        .filter(|t| grower.owner[*t as usize] == NONE)
+    let all = grower.all;
+    let mut queue: Vec<u32> = (0..index_u32(all.len()))
+        .filter(|f| grower.is_free(*f))
         .collect();
     while !queue.is_empty() {
         let mut joined: Vec<(u32, u32)> = Vec::new();
-        for &triangle in &queue {
-            let owners = geo
-                .bonds
-                .of(triangle)
-                .map(|other| grower.owner[other as usize]);
+        for &facet in &queue {
+            let owners = all.of(facet).map(|other| grower.owner[other as usize]);
             let found = owners
                 .filter(|owner| *owner != NONE)
-                .filter(|owner| belongs(grower, &regions[*owner as usize], triangle))
+                .filter(|owner| belongs(grower, &regions[*owner as usize], facet))
                 .min();
-            joined.extend(found.map(|owner| (triangle, owner)));
+            joined.extend(found.map(|owner| (facet, owner)));
         }
-        let mut next = Vec::new();
-        for &(triangle, owner) in &joined {
-            grower.owner[triangle as usize] = owner;
-            regions[owner as usize].triangles.push(triangle);
+        for &(facet, owner) in &joined {
+            grower.owner[facet as usize] = owner;
+            regions[owner as usize].facets.push(facet);
         }
-        for &(triangle, _) in &joined {
-            next.extend(
-                geo.bonds
-                    .of(triangle)
-                    .filter(|other| grower.is_free(*other)),
-            );
-        }
+        let beside = joined.iter().flat_map(|(facet, _)| all.of(*facet));
+        let mut next: Vec<u32> = beside.filter(|other| grower.is_free(*other)).collect();
         next.sort_unstable();
         next.dedup();
         queue = next;
     }
 }
 
-fn belongs(grower: &Grower<'_>, region: &Region, triangle: u32) -> bool {
-    let geo = grower.geo;
+fn belongs(grower: &Grower<'_>, region: &Region, facet: u32) -> bool {
+    let all = grower.all;
     let Measure {
         tolerance_mm,
         noise_mm,
+        ..
     } = grower.measure;
-    let corners = geo.corners(triangle);
-    if !corners
-        .iter()
-        .all(|p| region.surface.distance(p).abs() <= tolerance_mm)
-    {
+    let mut corners = all.points(facet);
+    if !corners.all(|p| region.surface.distance(&p).abs() <= tolerance_mm) {
         return false;
     }
-    let shape = &geo.shape[triangle as usize];
+    let shape = &all.shape[facet as usize];
     let longest_mm = 2.0 * shape.area_mm2 / shape.altitude_mm.max(f64::MIN_POSITIVE);
     let sliver =
         shape.altitude_mm < SLIVER_RATIO * longest_mm || shape.altitude_mm < 20.0 * noise_mm;
-    sliver && grower.sag(&region.surface, triangle) <= 10.0 * tolerance_mm
+    sliver && grower.sag(&region.surface, facet) <= 10.0 * tolerance_mm
 }
 
 /// Neighbouring regions of one kind that lie on one surface become one.
-fn join(geo: &Geo, measure: Measure, regions: Vec<Region>, owner: &mut [u32]) -> Vec<Region> {
+fn join(
+    all: &Facets<'_>,
+    measure: Measure,
+    regions: Vec<Region>,
+    owner: &mut [u32],
+) -> Vec<Region> {
     let mut parent: Vec<u32> = (0..index_u32(regions.len())).collect();
     let mut pairs: Vec<(u32, u32)> = Vec::new();
-    for triangle in 0..index_u32(geo.len()) {
-        let own = owner[triangle as usize];
-        let others = geo.bonds.of(triangle).map(|other| owner[other as usize]);
+    for facet in 0..index_u32(all.len()) {
+        let own = owner[facet as usize];
+        let others = all.of(facet).map(|other| owner[other as usize]);
         pairs.extend(
             others
                 .filter(|o| own != NONE && *o != NONE && own < *o)
@@ -127,7 +205,7 @@ fn join(geo: &Geo, measure: Measure, regions: Vec<Region>, owner: &mut [u32]) ->
     pairs.sort_unstable();
     pairs.dedup();
     for (a, b) in pairs {
-        if same_surface(geo, measure, &regions[a as usize], &regions[b as usize]) {
+        if same_surface(all, measure, &regions[a as usize], &regions[b as usize]) {
             let (a, b) = (root(&parent, a), root(&parent, b));
             parent[a.max(b) as usize] = a.min(b);
         }
@@ -138,33 +216,34 @@ fn join(geo: &Geo, measure: Measure, regions: Vec<Region>, owner: &mut [u32]) ->
     }
     let mut joined = Vec::new();
     for (first, members) in groups {
-        let mut triangles: Vec<u32> = members
+        let mut facets: Vec<u32> = members
             .iter()
-            .flat_map(|index| regions[*index as usize].triangles.iter().copied())
+            .flat_map(|index| regions[*index as usize].facets.iter().copied())
             .collect();
-        if triangles.is_empty() {
+        if facets.is_empty() {
             continue;
         }
-        triangles.sort_unstable();
+        facets.sort_unstable();
         let Region {
             mut surface,
             hollow,
             ..
         } = regions[first as usize];
         let fitted = match surface {
-            Surface::Plane { .. } => fit::plane(geo, &triangles),
+            Surface::Plane { .. } => fit::plane(all, &facets),
             _ if members.len() > 1 => {
-                Some(surface.refined(&fit::points(geo, &triangles), 10.0 * measure.tolerance_mm))
+                let points = corner_points(all, &surface, &facets);
+                Some(surface.refined(&points, 10.0 * measure.tolerance_mm))
             }
             _ => None,
         };
         surface = fitted.unwrap_or(surface);
-        for &triangle in &triangles {
-            owner[triangle as usize] = index_u32(joined.len());
+        for &facet in &facets {
+            owner[facet as usize] = index_u32(joined.len());
         }
         joined.push(Region {
             surface,
-            triangles,
+            facets,
             hollow,
         });
     }
@@ -178,9 +257,9 @@ fn root(parent: &[u32], mut index: u32) -> u32 {
     index
 }
 
-fn same_surface(geo: &Geo, measure: Measure, a: &Region, b: &Region) -> bool {
+fn same_surface(all: &Facets<'_>, measure: Measure, a: &Region, b: &Region) -> bool {
     let same_kind = std::mem::discriminant(&a.surface) == std::mem::discriminant(&b.surface);
-    if !same_kind || a.hollow != b.hollow || a.triangles.is_empty() || b.triangles.is_empty() {
+    if !same_kind || a.hollow != b.hollow || a.facets.is_empty() || b.facets.is_empty() {
         return false;
     }
     if let (Surface::Plane { normal: one, .. }, Surface::Plane { normal: two, .. }) =
@@ -189,22 +268,30 @@ fn same_surface(geo: &Geo, measure: Measure, a: &Region, b: &Region) -> bool {
     {
         return false;
     }
-    let (large, small) = if a.triangles.len() >= b.triangles.len() {
+    let (large, small) = if a.facets.len() >= b.facets.len() {
         (a, b)
     } else {
         (b, a)
     };
-    let points = fit::points(geo, &small.triangles);
+    let points = corner_points(all, &small.surface, &small.facets);
     points
         .iter()
         .all(|p| large.surface.distance(p).abs() <= measure.tolerance_mm)
 }
 
-/// Free triangles that hang together smoothly.
-fn others(geo: &Geo, owner: &[u32]) -> Vec<Vec<u32>> {
-    let mut seen = vec![false; geo.len()];
+/// Corners of a region that should lie on a surface.
+fn corner_points(all: &Facets<'_>, surface: &Surface, facets: &[u32]) -> Vec<Point3<f64>> {
+    match fit::kind(surface) {
+        Some(kind) => fit::points(all, kind, facets),
+        None => facets.iter().flat_map(|facet| all.points(*facet)).collect(),
+    }
+}
+
+/// Free facets that hang together smoothly.
+fn others(all: &Facets<'_>, owner: &[u32]) -> Vec<Vec<u32>> {
+    let mut seen = vec![false; all.len()];
     let mut others = Vec::new();
-    for start in 0..index_u32(geo.len()) {
+    for start in 0..index_u32(all.len()) {
         if owner[start as usize] != NONE || seen[start as usize] {
             continue;
         }
@@ -212,9 +299,9 @@ fn others(geo: &Geo, owner: &[u32]) -> Vec<Vec<u32>> {
         let mut piece = vec![start];
         let mut next = 0;
         while next < piece.len() {
-            for other in geo.bonds.of(piece[next]) {
+            for other in all.of(piece[next]) {
                 let free = owner[other as usize] == NONE && !seen[other as usize];
-                if free && geo.turn_cos(piece[next], other) >= smooth_cos() {
+                if free && all.turn_cos(piece[next], other) >= smooth_cos() {
                     seen[other as usize] = true;
                     piece.push(other);
                 }

@@ -1,12 +1,14 @@
 //! A mesh split into its faces: flat, cylindrical, conical, toroidal, spherical and other.
 //!
 //! `canon` brings the mesh into an order of its own; `bonds` and `geo` say what hangs together;
-//! `surface` and `fit` hold the forms and their least squares; `grow` grows regions, `extent`
+//! `facets` gathers triangles of one plane, `corners` finds the corners of these; `surface` and `fit` hold the forms and their least squares; `grow` grows regions, `extent`
 //! measures them; `split` is the loop; `mend` joins pieces; `finish` makes faces with names.
 
 pub(super) mod bonds;
 mod canon;
+mod corners;
 mod extent;
+mod facets;
 pub(super) mod finish;
 mod fit;
 pub(super) mod geo;
@@ -19,6 +21,7 @@ use super::weld::index_u32;
 use super::{Mesh, Shell};
 use crate::value::Vec3;
 use canon::Canon;
+use facets::Facets;
 use geo::Geo;
 use grow::{Grower, Measure};
 use nalgebra::Point3;
@@ -32,7 +35,7 @@ pub struct Faces {
     pub face_of_triangle: Vec<u32>,
     /// What the split rests on, where the mesh is not sound.
     pub grounds: Vec<FaceGround>,
-    /// Farthest that a vertex may lie from the form that its face was given.
+    /// Farthest that a corner where facets meet may lie from the form that its face was given.
     pub tolerance_mm: f64,
 }
 
@@ -47,6 +50,9 @@ pub enum FaceGround {
     MixedEdges(u64),
     /// So many closed shells are inside out; they are taken as if turned right.
     InsideOut(u64),
+    /// So many pairs of triangles cross; 0 where that was given up. Faces and features are told as if
+    /// no other surface went through them.
+    Crossings(u64),
 }
 
 /// One face: triangles that lie on one form and hang together.
@@ -60,7 +66,9 @@ pub struct Face {
     pub triangles: Vec<u32>,
     /// Area of its triangles.
     pub area_mm2: f64,
-    /// Largest distance of a vertex from the fitted form; 0 for [`FaceForm::Other`].
+    /// Largest distance from the fitted form of a corner where facets of the face meet; 0 for
+    /// [`FaceForm::Other`]. Vertices inside a facet, or where something else cuts it, lie on the
+    /// facet, and so as deep below the form as its chord.
     pub fit_error_mm: f64,
     /// Area centre of its triangles.
     pub centre: Point3<f64>,
@@ -156,17 +164,21 @@ impl FaceForm {
 
 /// Splits a mesh into faces.
 ///
-/// From the largest triangle down, each one that has no face yet grows a flat region, and, where
+/// Triangles of one plane are gathered into facets first: what follows does not depend on how a
+/// plane was cut into triangles. From the largest facet down, each one that has no face yet grows a
+/// flat region, and, where
 /// that goes on smoothly on two sides, a cylinder, sphere, cone or torus through the vertices,
 /// whichever is the simplest that fits. Vertices of a tessellated surface lie on it, so the fit
 /// knows radius and axis far better than the chords would let one think.
 ///
 /// # Shapes
-/// Any mesh, open and unsound ones too: [`Faces::grounds`] then says what the answer rests on.
+/// Any mesh, open and unsound ones too: [`Faces::grounds`] then says what the answer rests on. Whether
+/// its surface crosses itself is told where the mesh knows it ([`Mesh::crossings`]).
 ///
 /// # Guarantees
 /// Every triangle has exactly one face. The result does not depend on the order of triangles and
-/// vertices. No vertex of a face of known form lies farther from it than `fit_error_mm`.
+/// vertices. No corner where facets of a face of known form meet lies farther from it than
+/// `fit_error_mm`.
 ///
 /// What is not promised: a regular prism of 12 sides or more is told as a cylinder (so is a small
 /// one of 8 to 11 sides), because its triangles are the same; a bore with fewer than 8 facets is a
@@ -174,8 +186,8 @@ impl FaceForm {
 #[must_use]
 pub fn faces(mesh: &Mesh) -> Faces {
     let geo = geo_of(mesh);
-    let measure = measure(&geo, mesh);
-    let (regions, grower) = split::split(&geo, measure);
+    let (all, measure) = measured(&geo, mesh);
+    let (regions, grower) = split::split(&all, measure);
     let mended = mend::mend(regions, grower);
     let mut grounds = geo.bonds.grounds.clone();
     let turned = inside_out(mesh)
@@ -185,6 +197,8 @@ pub fn faces(mesh: &Mesh) -> Faces {
     if turned > 0 {
         grounds.push(FaceGround::InsideOut(turned));
     }
+    let crossings = mesh.crossings.filter(|crossings| !crossings.is_none());
+    grounds.extend(crossings.map(|crossings| FaceGround::Crossings(crossings.pairs)));
     let (faces, face_of_triangle) = finish::finish(&geo, mended);
     Faces {
         faces,
@@ -220,20 +234,32 @@ const SINGLE_STEP: f64 = 2.4e-7;
 /// Noise above this is not followed: such a mesh was scanned, not exported.
 const MOST_NOISE_MM: f64 = 0.01;
 
-/// How many of the largest triangles are asked for the noise of the mesh.
+/// Largest radius of a torus, in diagonals of the mesh.
+const LARGEST_TORUS: f64 = 10.0;
+
+/// How many of the largest facets are asked for the noise of the mesh.
 const PILOTS: usize = 48;
 
-/// Finds how far off vertices are, from how well the largest flat regions fit their planes.
-fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
+/// Facets of a mesh, and how near is on the surface.
+fn measured<'a>(geo: &'a Geo, mesh: &Mesh) -> (Facets<'a>, Measure) {
     let (diagonal_mm, farthest_mm) = size(mesh);
     let grain_mm = (farthest_mm * SINGLE_STEP).max(1e-7);
+    let all = Facets::new(geo, grain_mm);
+    let measure = measure(&all, diagonal_mm, grain_mm);
+    (all, measure)
+}
+
+/// Finds how far off vertices are, from how well the largest flat regions fit their planes.
+fn measure(all: &Facets<'_>, diagonal_mm: f64, grain_mm: f64) -> Measure {
+    let largest_mm = LARGEST_TORUS * diagonal_mm;
     let generous = Measure {
         tolerance_mm: MOST_NOISE_MM,
         noise_mm: 0.3 * MOST_NOISE_MM,
+        largest_mm,
     };
-    let mut grower = Grower::new(geo, generous);
-    let area = |t: &u32| geo.shape[*t as usize].area_mm2;
-    let mut seeds: Vec<u32> = (0..index_u32(geo.len())).collect();
+    let mut grower = Grower::new(all, generous);
+    let area = |f: &u32| all.shape[*f as usize].area_mm2;
+    let mut seeds: Vec<u32> = (0..index_u32(all.len())).collect();
     let largest = PILOTS.min(seeds.len());
     if largest < seeds.len() {
         let order = |a: &u32, b: &u32| area(b).total_cmp(&area(a)).then(a.cmp(b));
@@ -241,7 +267,8 @@ fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
         seeds.truncate(largest);
     }
     seeds.sort_unstable();
-    let mut errors: Vec<f64> = Vec::new();
+    // With their areas: facets of a fine fillet are many, and bend in a row.
+    let mut errors: Vec<(f64, f64)> = Vec::new();
     for seed in seeds {
         if !grower.is_free(seed) {
             continue;
@@ -249,32 +276,39 @@ fn measure(geo: &Geo, mesh: &Mesh) -> Measure {
         let Some(flat) = grower.flat(seed) else {
             continue;
         };
-        for &triangle in &flat.triangles {
-            grower.owner[triangle as usize] = 0;
+        for &facet in &flat.facets {
+            grower.owner[facet as usize] = 0;
         }
         // A lone triangle fits any plane.
-        if flat.triangles.len() > 1 {
-            let corners = flat
-                .triangles
-                .iter()
-                .take(2000)
-                .flat_map(|t| geo.corners(*t));
-            errors.push(
-                corners
-                    .map(|p| flat.surface.distance(&p).abs())
-                    .fold(0.0, f64::max),
-            );
+        let triangles = || flat.facets.iter().flat_map(|f| all.triangles(*f));
+        if triangles().nth(1).is_some() {
+            let corners = triangles().take(2000).flat_map(|t| all.geo.corners(*t));
+            let off_mm = corners.map(|p| flat.surface.distance(&p).abs());
+            errors.push((off_mm.fold(0.0, f64::max), all.area_mm2(&flat.facets)));
         }
     }
-    errors.sort_unstable_by(f64::total_cmp);
-    let typical_mm = errors.get(errors.len() / 4).copied().unwrap_or(0.0);
+    let typical_mm = lower_quarter(errors);
     let noise_mm = (1.5 * typical_mm).clamp(grain_mm, MOST_NOISE_MM.max(grain_mm));
     // Rims between surfaces are kept to this by modelling kernels (common practice, no source).
     let floor_mm = (2.0e-5 * diagonal_mm).clamp(5.0e-4, 4.0e-3);
     Measure {
         tolerance_mm: floor_mm.max(4.0 * noise_mm),
         noise_mm,
+        largest_mm,
     }
+}
+
+/// The value below which a quarter of all weight lies.
+fn lower_quarter(mut weighted: Vec<(f64, f64)>) -> f64 {
+    weighted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let mut left = weighted.iter().map(|(_, weight)| weight).sum::<f64>() / 4.0;
+    for (value, weight) in weighted {
+        left -= weight;
+        if left <= 0.0 {
+            return value;
+        }
+    }
+    0.0
 }
 
 /// Closed shells that are inside out and are no cavity of another.

@@ -1,6 +1,7 @@
 //! Tests of the mesh layer, by job.
 
 mod chord;
+mod crossings;
 mod envelope;
 mod format;
 mod fuzz;

@@ -82,6 +82,7 @@ fn ground_row(ground: &FaceGround) -> Ground {
         FaceGround::CrowdedEdges(count) => ("crowded-edges", count),
         FaceGround::MixedEdges(count) => ("mixed-edges", count),
         FaceGround::InsideOut(count) => ("inside-out", count),
+        FaceGround::Crossings(count) => ("crossings", count),
     };
     Ground { kind, count }
 }

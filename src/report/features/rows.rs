@@ -47,9 +47,9 @@ pub(super) struct FeaturesFile<'a> {
 /// Something unsound about the mesh.
 #[derive(Serialize, JsonSchema)]
 pub(super) struct Ground {
-    /// What: open-edges, crowded-edges, mixed-edges, inside-out.
+    /// What: open-edges, crowded-edges, mixed-edges, inside-out, crossings.
     pub(super) kind: &'static str,
-    /// How many edges, or shells.
+    /// How many edges, or shells, or pairs of triangles that cross (0 where that was given up).
     pub(super) count: u64,
 }
 

@@ -67,6 +67,18 @@ pub(super) fn ground(ground: &FaceGround) -> String {
                 format!("{count} bodies are")
             }
         ),
+        FaceGround::Crossings(0) => {
+            "whether triangles cross is not known, as too many lie over each other".to_owned()
+        }
+        FaceGround::Crossings(count) => format!(
+            "{} each other: faces and features are told as if no other surface went through them, \
+             also where they lie within the body",
+            if count == 1 {
+                "1 pair of triangles crosses".to_owned()
+            } else {
+                format!("{count} pairs of triangles cross")
+            }
+        ),
     }
 }
 

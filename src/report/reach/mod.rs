@@ -1,7 +1,9 @@
 //! The answer of `reach`: JSON with its schema, CSV, and text.
 
+mod table;
 mod text;
 
+pub use table::reach_csv;
 pub(in crate::report) use text::assumed;
 pub use text::reach_text;
 
@@ -93,61 +95,15 @@ pub fn reach_schema() -> Value {
     schema
 }
 
-/// A line for every face, tool, seat and index at which something is or may be reached, as comma
-/// separated values (RFC 4180) with a heading. Characters of names that only steer the direction of
-/// writing are replaced: a table program would turn its cells round.
-///
-/// # Errors
-/// A text where a value cannot be written; memory never refuses one.
-pub fn reach_csv(answer: &ReachAnswer) -> Result<String, String> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let heading = [
-        "part",
-        "face",
-        "area_mm2",
-        "tool",
-        "seat",
-        "index_deg",
-        "certain",
-        "undecided",
-        "main_reason",
-    ];
-    let told = |fault: csv::Error| fault.to_string();
-    writer.write_record(heading).map_err(told)?;
-    for part in &answer.parts {
-        for face in &part.faces {
-            for tool in &face.tools {
-                for seat in &tool.seats {
-                    for found in &seat.indexes {
-                        let reason = found.reasons.first();
-                        let line = [
-                            part.part.clone(),
-                            face.face.clone(),
-                            face.area_mm2.to_string(),
-                            tool.tool.to_string(),
-                            seat.seat.clone(),
-                            found.index_deg.to_string(),
-                            found.share.certain.to_string(),
-                            found.share.undecided.to_string(),
-                            reason.map(|share| words(&share.reason)).unwrap_or_default(),
-                        ];
-                        let line = line.map(|cell| crate::report::shown(&cell));
-                        writer.write_record(line).map_err(told)?;
-                    }
-                }
-            }
-        }
-    }
-    let bytes = writer.into_inner().map_err(|fault| fault.to_string())?;
-    String::from_utf8(bytes).map_err(|fault| fault.to_string())
-}
-
 /// A reason in words.
 pub(super) fn words(reason: &Reason) -> String {
     match reason {
         Reason::FacingAway => "looks away from the spindle".to_owned(),
         Reason::Undercut => "undercut: the part itself stands over it".to_owned(),
         Reason::CutterTooLarge => "cutter too large for the corner or bore".to_owned(),
+        Reason::PointMeetsBottom => {
+            "the drill's point meets the bottom before its full diameter is there".to_owned()
+        }
         Reason::FlutesTooShort => "flutes too short: the shank meets the part".to_owned(),
         Reason::NotThisToolsWork => "not this tool's work".to_owned(),
         Reason::Stopped { element, body } => format!("{element} meets {body}"),

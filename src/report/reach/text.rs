@@ -302,6 +302,20 @@ fn doubts(page: &mut Page, report: &ReachReport<'_>) {
                 },
             );
         }
+        line += &match doubt.crossings {
+            Some(0) => String::new(),
+            None => " whether its triangles cross is not known, as too many lie over each other."
+                .to_owned(),
+            Some(pairs) => format!(
+                " {} each other; tools meet every surface, so that what lies within the body is not \
+                 reached, and counts in the area of its face. Join the bodies that overlap, or \
+                 mend the surface, and export again.",
+                match pairs {
+                    1 => "1 pair of triangles crosses".to_owned(),
+                    pairs => format!("{pairs} pairs of triangles cross"),
+                }
+            ),
+        };
         page.text(2, 4, &line);
     }
     let warnings = report.warnings.iter();

@@ -46,6 +46,20 @@ const LENGTHS: &[Case<'_>] = &[
     ),
     (
         J,
+        "rest = 2.0",
+        "rest = 1e6",
+        "rest = 1e6",
+        &["`wanted.rest`", "more than 10 metres"],
+    ),
+    (
+        J,
+        "index = 6.0",
+        "index = 10001",
+        "index",
+        &["`wanted.elements.holder.index`", "more than 10 metres"],
+    ),
+    (
+        J,
         "z = [0, 3]",
         "z = [0, -3]",
         "-3",

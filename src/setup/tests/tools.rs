@@ -309,3 +309,16 @@ fn a_tool_of_the_job_replaces_one_of_a_file() {
     let names: Vec<&str> = setup.tools.iter().map(|tool| tool.name.as_str()).collect();
     assert_eq!(names, ["end mill 16", "own"]);
 }
+
+/// A diameter that is none is the only fault: no corner is held against it.
+#[test]
+fn a_negative_diameter_is_told_once() {
+    for (kind, more) in [
+        ("end-mill", "APMX = 20"),
+        ("ball-mill", "APMX = 20"),
+        ("corner-radius-mill", "APMX = 20\nRE = 1"),
+    ] {
+        let text = format!("kind = \"{kind}\"\nDC = -5\nDMM = 6\n{more}");
+        with_tool(&text).one_error(T, "DC = -5", &["`tools[2].DC`", "more than 0"]);
+    }
+}

@@ -197,6 +197,7 @@ pub fn weld(soup: &Soup) -> Mesh {
         shell_of_triangle,
         chord_allowance_mm: 0.0,
         hollow_chord_mm: 0.0,
+        crossings: None,
     }
 }
 

@@ -1,0 +1,197 @@
+//! Meshes that cross themselves, and meshes that only touch or only look so.
+
+use super::*;
+use crate::mesh::solids::{Roundness, cuboid, revolved};
+use nalgebra::{Isometry3, Vector3};
+
+/// A box as triangles.
+fn block(low: [f64; 3], high: [f64; 3]) -> Vec<Triangle> {
+    single(&cuboid(Point3::from(low), Point3::from(high)).unwrap())
+}
+
+fn found(triangles: &[Triangle]) -> (Crossings, Vec<MeshFault>) {
+    let read = read(binary(b"", triangles)).unwrap();
+    (read.mesh.crossings.unwrap(), read.faults)
+}
+
+#[track_caller]
+fn assert_silent(triangles: &[Triangle], what: &str) {
+    let (crossings, faults) = found(triangles);
+    assert!(crossings.is_none(), "{what}: {crossings:?}");
+    let told = |fault: &&MeshFault| fault.kind == FaultKind::Crossings;
+    assert_eq!(faults.iter().find(told), None, "{what}");
+}
+
+/// How many pairs cross, which must be told.
+#[track_caller]
+fn pairs(triangles: &[Triangle], what: &str) -> u64 {
+    let (crossings, faults) = found(triangles);
+    assert!(crossings.pairs > 0 && !crossings.given_up, "{what}");
+    let told: Vec<&MeshFault> = faults
+        .iter()
+        .filter(|fault| fault.kind == FaultKind::Crossings)
+        .collect();
+    assert_eq!(told.len(), 1, "{what}: {faults:?}");
+    let count = format!("{} pair", crossings.pairs);
+    assert!(told[0].message.starts_with(&count), "{}", told[0].message);
+    crossings.pairs
+}
+
+/// A corner of one box in the other: three faces of each, whose edges go through three of the other.
+#[test]
+fn two_boxes_that_overlap() {
+    let one = block([0.0; 3], [10.0; 3]);
+    let other = block([5.0, 6.0, 7.0], [15.0, 16.0, 17.0]);
+    let both = [one.clone(), other.clone()].concat();
+    let count = pairs(&both, "two boxes");
+    let (crossings, faults) = found(&both);
+    // By hand: the line of crossing has six edges, each in a face of either box, which has two
+    // triangles; so at least six pairs, and at most four for each edge.
+    assert!((6..=24).contains(&count), "{crossings:?}");
+    let at = crossings.place.unwrap();
+    let on = |at: f64, ends: [f64; 2]| ends.iter().any(|end| (at - end).abs() < 1e-9);
+    let first = on(at.x, [0.0, 10.0]) || on(at.y, [0.0, 10.0]) || on(at.z, [0.0, 10.0]);
+    let second = on(at.x, [5.0, 15.0]) || on(at.y, [6.0, 16.0]) || on(at.z, [7.0, 17.0]);
+    assert!(first && second, "{at}");
+    let told = faults.iter().find(|f| f.kind == FaultKind::Crossings);
+    let told = told.unwrap().to_string();
+    let place = format!("near ({:.3}, {:.3}, {:.3})", at.x, at.y, at.z);
+    assert!(told.contains(&place), "{told}");
+    // Any order tells as many.
+    let turned: Vec<Triangle> = both.iter().rev().copied().collect();
+    assert_eq!(pairs(&turned, "turned round"), count);
+}
+
+/// Their faces lie in the same planes all round: no triangle goes through another.
+#[test]
+fn two_boxes_that_overlap_with_flush_faces() {
+    let one = block([0.0; 3], [10.0; 3]);
+    pairs(
+        &[one.clone(), block([5.0, 0.0, 0.0], [15.0, 10.0, 10.0])].concat(),
+        "flush on four sides",
+    );
+    pairs(
+        &[one, block([2.0, 2.0, 4.0], [8.0, 8.0, 10.0])].concat(),
+        "within, one face flush",
+    );
+}
+
+#[test]
+fn boxes_that_touch_do_not_cross() {
+    let one = block([0.0; 3], [10.0; 3]);
+    let step = 10.0_f32.next_down();
+    for (low, what) in [
+        ([10.0, 0.0, 0.0], "the same face"),
+        ([10.0, 3.0, 4.0], "a part of a face"),
+        ([10.0, 10.0, 3.0], "along an edge"),
+        ([10.0, 10.0, 10.0], "at a corner"),
+        ([f64::from(step), 2.0, 3.0], "a step of rounding within"),
+        ([2.0, 3.0, 4.0], "wholly within"),
+    ] {
+        let size = if what == "wholly within" { 5.0 } else { 10.0 };
+        let other = block(low, low.map(|c| c + size));
+        assert_silent(&[one.clone(), other].concat(), what);
+    }
+    // Crosswise, edge on edge.
+    let bar = block([3.0, -5.0, 10.0], [7.0, 15.0, 14.0]);
+    assert_silent(&[one, bar].concat(), "a bar across");
+}
+
+/// A box like a bow tie: the upper end is mirrored, and narrower, so that two sides cross in a line. It
+/// has one shell, closed, consistent and of positive volume: no other fault tells of it.
+#[test]
+fn a_bow_tie_crosses_itself() {
+    let straight = block([0.0; 3], [10.0, 10.0, 30.0]);
+    let twist = |[x, y, z]: [f32; 3]| {
+        if z > 15.0 {
+            [8.0 - 0.6 * x, y, z]
+        } else {
+            [x, y, z]
+        }
+    };
+    let tied: Vec<Triangle> = straight.iter().map(|t| t.map(twist)).collect();
+    assert_silent(&straight, "before");
+    let count = pairs(&tied, "bow tie");
+    let read = read(binary(b"", &tied)).unwrap();
+    assert_eq!(read.faults.len(), 1, "{:?}", read.faults);
+    assert!(read.mesh.shells.len() == 1 && read.mesh.shells[0].closed);
+    assert!(read.mesh.volume_mm3() > 0.0 && count >= 2);
+    // The sides x = 8 z / 30 and x = 10 - 8 z / 30 meet at half of the height.
+    let at = read.mesh.crossings.unwrap().place.unwrap();
+    approx::assert_relative_eq!(at.x, 5.0, epsilon = 1e-9);
+    approx::assert_relative_eq!(at.z, 18.75, epsilon = 1e-9);
+}
+
+/// Two needles that share a corner and go through each other beyond it.
+#[test]
+fn triangles_with_a_corner_in_common() {
+    let one = [[0.0, 0.0, 0.0], [10.0, -3.0, 0.0], [10.0, 3.0, 0.0]];
+    let through = [[0.0, 0.0, 0.0], [8.0, 0.0, -3.0], [8.0, 0.0, 3.0]];
+    let beside = [[0.0, 0.0, 0.0], [-8.0, 0.0, -3.0], [-8.0, 0.0, 3.0]];
+    assert_eq!(pairs(&[one, through], "through"), 1);
+    assert_silent(&[one, beside], "beside");
+}
+
+/// The upper half of a block goes through a sheet along edges of its own, which lie in the sheet.
+#[test]
+fn a_surface_that_crosses_along_its_own_edges() {
+    let low = block([2.0, 2.0, -5.0], [8.0, 8.0, 0.0]);
+    let high = block([2.0, 2.0, 0.0], [8.0, 8.0, 5.0]);
+    // Without the face between them the two are one body with an edge all round at z = 0.
+    let between = |t: &Triangle| t.iter().all(|corner| corner[2] == 0.0);
+    let both = low.iter().chain(&high).filter(|t| !between(t));
+    let body: Vec<Triangle> = both.copied().collect();
+    assert_eq!(body.len(), 20);
+    let sheet = [[-20.0, -20.0, 0.0], [40.0, -20.0, 0.0], [-20.0, 40.0, 0.0]];
+    assert_silent(&body, "the body alone");
+    let with = |triangles: &[Triangle]| [triangles, &[sheet]].concat();
+    assert_eq!(pairs(&with(&body), "a sheet through it"), 4);
+    assert_silent(&with(&high), "a block on a sheet");
+}
+
+/// Turned bodies, fine, slanted and rounded to single precision: slivers, but nothing crosses.
+#[test]
+fn good_meshes_are_silent() {
+    let profile = [
+        (0.0, 3.0),
+        (4.0, 30.0),
+        (4.000_1, 30.0),
+        (20.0, 29.9),
+        (20.0, 12.0),
+        (60.0, 12.0),
+    ];
+    for segments in [7, 90, 720] {
+        let body = revolved(&profile, segments, Roundness::Inscribed).unwrap();
+        for degrees in [0.0_f64, 10.0, 33.0] {
+            let turn = Isometry3::new(
+                Vector3::new(500.0, -300.0, 120.0),
+                Vector3::new(0.3, 1.0, 0.2).normalize() * degrees.to_radians(),
+            );
+            let mut turned = body.clone();
+            turned.vertices.iter_mut().for_each(|p| *p = turn * *p);
+            assert_silent(&single(&turned), &format!("{segments} facets, {degrees}"));
+        }
+    }
+}
+
+/// So many triangles in one place that not all pairs can be looked at: it is said, and the same is said
+/// on one thread and on many.
+#[test]
+fn a_heap_of_triangles_is_given_up() {
+    let heap: Vec<Triangle> = (0..20_000)
+        .map(|k| {
+            let [a, b] = [0.7, 1.3].map(|rate| (k as f32 * rate).sin() * 9.0);
+            [[a, -10.0, b], [b, 10.0, -a], [-a, b, 10.0]]
+        })
+        .collect();
+    let (crossings, faults) = found(&heap);
+    assert!(crossings.given_up && crossings.pairs > 0, "{crossings:?}");
+    let told = faults.iter().find(|f| f.kind == FaultKind::Crossings);
+    assert!(told.unwrap().message.starts_with("at least "), "{told:?}");
+    let alone = rayon::ThreadPoolBuilder::new()
+        .num_threads(1)
+        .build()
+        .unwrap();
+    let again = alone.install(|| found(&heap).0);
+    assert_eq!(again, crossings);
+}
