@@ -276,6 +276,17 @@ impl BandQuestion<'_> {
                 Travel::Close => return Ok(Over::Mixed(Next::Narrower)),
             }
         }
+        self.over_elements(asked, &held, place, hints)
+    }
+
+    /// All elements against all bodies.
+    fn over_elements(
+        &self,
+        asked: &mut Open,
+        held: &Held,
+        place: &Place,
+        hints: &mut [Hints],
+    ) -> Result<Over, CannotAsk> {
         let mut next = None;
         let mut cut = None;
         for element in 0..self.ready.elements.len() {
@@ -289,7 +300,7 @@ impl BandQuestion<'_> {
                     element,
                     bodies,
                     kind,
-                    held: &held,
+                    held,
                     place,
                     hints: &mut hints[element * KINDS + kind as usize],
                 };
@@ -302,7 +313,7 @@ impl BandQuestion<'_> {
                         edge,
                     } => {
                         cut = cut.or(edge);
-                        next = next.max(Some(Next::smaller(patch, moved_mm)));
+                        next = next.max(Some(Next::smaller(&asked.patch, moved_mm)));
                         // Some pieces will be stopped, whatever else leaves open.
                         if let Some(edge) = edge.filter(|_| stops) {
                             return Ok(Over::Cut(edge));
