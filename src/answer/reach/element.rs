@@ -1,4 +1,4 @@
-//! One element of a tool over an interval of angle: does it keep its gap at every tip of a cell, at none,
+//! One element of a tool over an interval of angle: does it keep its gap at every tip of a piece, at none,
 //! and if neither, what would tell more?
 
 use super::bands::BandQuestion;
@@ -226,7 +226,7 @@ impl<'e> ElementQuestion<'e> {
     }
 
     /// Of the tips over corners the one at which two parts are nearest, and how their distance grows from where
-    /// they are farthest apart; the first only where it is alone so near.
+    /// they are farthest apart.
     fn nearest_and_farthest(
         &self,
         tool: &Placed,

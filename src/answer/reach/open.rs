@@ -46,13 +46,13 @@ pub struct Open {
 }
 
 impl Open {
-    fn pieces(self, cut: impl Fn(Patch) -> Vec<Patch>) -> impl Iterator<Item = Self> {
+    fn pieces(self, cut: impl Fn(&Patch) -> Vec<Patch>) -> impl Iterator<Item = Self> {
         let Self {
             patch,
             proved,
             hopeless,
         } = self;
-        cut(patch).into_iter().map(move |patch| Self {
+        cut(&patch).into_iter().map(move |patch| Self {
             patch,
             proved,
             hopeless,

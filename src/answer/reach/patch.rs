@@ -66,9 +66,9 @@ impl Patch {
         })
     }
 
-    /// Both halves across the longest way through; the one that is asked first comes last.
+    /// Both halves across the longest way through.
     #[must_use]
-    pub fn halved(self) -> Vec<Self> {
+    pub fn halved(&self) -> Vec<Self> {
         let across = self.longest();
         let middle = self.corners.iter().sum::<Vec3>() / self.corners.len() as f64;
         self.cut_by(&across, across.dot(&middle))
@@ -76,7 +76,7 @@ impl Patch {
 
     /// The pieces on either side of an edge.
     #[must_use]
-    pub fn cut(self, edge: &Edge, approach_from_part: &Pose) -> Vec<Self> {
+    pub fn cut(&self, edge: &Edge, approach_from_part: &Pose) -> Vec<Self> {
         if self.corners.len() > MOST_CORNERS {
             return self.halved();
         }
@@ -84,16 +84,15 @@ impl Patch {
         let normal = part_from_approach.rotation * edge.normal;
         let on_edge = Point3::from(edge.normal * (edge.offset_mm / edge.normal.norm_squared()));
         let offset_mm = normal.dot(&(part_from_approach * on_edge).coords);
-        let count = self.corners.len();
-        let pieces = self.clone().cut_by(&normal, offset_mm);
+        let pieces = self.cut_by(&normal, offset_mm);
         // An edge that misses the piece would be found again.
-        if pieces.len() < 2 && count > 0 {
+        if pieces.len() < 2 {
             return self.halved();
         }
         pieces
     }
 
-    fn cut_by(self, normal: &Vec3, offset_mm: f64) -> Vec<Self> {
+    fn cut_by(&self, normal: &Vec3, offset_mm: f64) -> Vec<Self> {
         let mut sides: [Vec<Vec3>; 2] = Default::default();
         let count = self.corners.len();
         for k in 0..count {
