@@ -1,6 +1,7 @@
 //! A tool set otherwise: another stick-out, a slimmer holder.
 
-use crate::setup::model::{Profile, ProfilePiece, ProfileRing, Tool};
+use crate::setup::model::{Profile, ProfileRing, Tool};
+use crate::setup::tool::{Behind, behind};
 
 /// The tool with another stick-out; its gauge length changes by as much, its holder not at all.
 #[must_use]
@@ -8,40 +9,14 @@ pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
     let mut changed = tool.clone();
     changed.gauge_length_mm = tool.gauge_length_mm + (stick_out_mm - tool.stick_out_mm);
     changed.stick_out_mm = stick_out_mm;
-    changed.neck = shank_up_to(&tool.neck, tool.stick_out_mm, stick_out_mm);
-    changed.shank = shank_up_to(&tool.shank, tool.stick_out_mm, stick_out_mm);
+    [changed.neck, changed.shank] = behind(&Behind {
+        edge_mm: tool.edge_length_mm,
+        usable_mm: tool.usable_length_mm,
+        stick_out_mm,
+        neck_diameter_mm: tool.neck_diameter_mm,
+        shank_diameter_mm: tool.shank_diameter_mm,
+    });
     changed
-}
-
-/// Neck or shank cut off at the holder face, or the top carried on up to it.
-fn shank_up_to(shank: &Profile, old_top_mm: f64, top_mm: f64) -> Profile {
-    let mut pieces: Vec<ProfilePiece> = Vec::new();
-    for piece in &shank.pieces {
-        let lowest_mm = piece
-            .rings
-            .iter()
-            .map(|ring| ring.height_mm)
-            .fold(f64::INFINITY, f64::min);
-        if lowest_mm >= top_mm - 1e-9 {
-            continue;
-        }
-        let at_face = |height_mm: f64| height_mm >= old_top_mm - 1e-9 || height_mm > top_mm;
-        let carried = |ring: &ProfileRing| ProfileRing {
-            height_mm: if at_face(ring.height_mm) {
-                top_mm
-            } else {
-                ring.height_mm
-            },
-            ..*ring
-        };
-        pieces.push(ProfilePiece {
-            rings: piece.rings.iter().map(carried).collect(),
-        });
-    }
-    Profile {
-        pieces,
-        chord_allowance_mm: shank.chord_allowance_mm,
-    }
 }
 
 /// The tool with its holder turned down to a diameter.
@@ -180,33 +155,5 @@ mod tests {
             .map(|ring| (ring.radius_mm, ring.height_mm))
             .collect();
         assert_eq!(pairs, vec![(10.0, 0.0), (20.0, 20.0), (20.0, 40.0)]);
-    }
-
-    #[test]
-    fn a_longer_stick_out_carries_the_shank_on() {
-        let ring = |radius_mm, height_mm| ProfileRing {
-            radius_mm,
-            height_mm,
-            ball_mm: 0.0,
-        };
-        let shank = Profile {
-            pieces: vec![
-                ProfilePiece {
-                    rings: vec![ring(5.0, 30.0), ring(5.0, 40.0)],
-                },
-                ProfilePiece {
-                    rings: vec![ring(6.0, 40.0), ring(6.0, 50.0)],
-                },
-            ],
-            chord_allowance_mm: 0.0,
-        };
-        let longer = shank_up_to(&shank, 50.0, 62.0);
-        assert_eq!(longer.pieces[1].rings[1], ring(6.0, 62.0));
-        let shorter = shank_up_to(&shank, 50.0, 38.0);
-        assert_eq!(shorter.pieces.len(), 1);
-        assert_eq!(
-            shorter.pieces[0].rings,
-            vec![ring(5.0, 30.0), ring(5.0, 38.0)]
-        );
     }
 }

@@ -33,7 +33,7 @@ mod schema;
 mod seats;
 mod spot;
 mod structure;
-mod tool;
+pub mod tool;
 mod tool_form;
 mod wanted;
 

@@ -219,6 +219,8 @@ pub struct Tool {
     pub usable_length_mm: f64,
     /// Shank diameter.
     pub shank_diameter_mm: f64,
+    /// Diameter of the neck between the edges and LU.
+    pub neck_diameter_mm: f64,
     /// Overall length of the cutter.
     pub overall_length_mm: Option<f64>,
     /// Height of the point below the full diameter (drill point, tap lead, corner).

@@ -48,7 +48,13 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
     let stick_out_mm = lengths.stick_out_mm;
     let edge_mm = cutting.edge_mm.min(stick_out_mm);
     let neck_mm = neck_mm.unwrap_or(shank_mm.min(2.0 * cutting.radius_mm));
-    let [neck, shank] = behind(edge_mm, &lengths, neck_mm / 2.0, shank_mm / 2.0);
+    let [neck, shank] = behind(&Behind {
+        edge_mm,
+        usable_mm: lengths.usable_mm,
+        stick_out_mm,
+        neck_diameter_mm: neck_mm,
+        shank_diameter_mm: shank_mm,
+    });
     let plunges = !matches!(file.kind, ToolKind::FaceMill | ToolKind::GrooveMill);
     Some(Tool {
         number: file.number,
@@ -58,6 +64,7 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
         edge_length_mm: edge_mm,
         usable_length_mm: lengths.usable_mm,
         shank_diameter_mm: shank_mm,
+        neck_diameter_mm: neck_mm,
         overall_length_mm: lengths.overall_mm,
         point_length_mm: cutting.point_mm,
         corner_radius_mm: cutting.corner_mm,
@@ -82,17 +89,32 @@ const fn profile(pieces: Vec<super::model::ProfilePiece>) -> Profile {
     }
 }
 
+/// What neck and shank are made of.
+pub struct Behind {
+    /// Where the edges end, over the tip.
+    pub edge_mm: f64,
+    /// LU.
+    pub usable_mm: f64,
+    /// Stick-out.
+    pub stick_out_mm: f64,
+    /// Diameter of the neck.
+    pub neck_diameter_mm: f64,
+    /// Diameter of the shank.
+    pub shank_diameter_mm: f64,
+}
+
 /// Neck from the edges to LU, shank from there to the holder face.
-fn behind(edge_mm: f64, lengths: &Lengths, neck_mm: f64, shank_mm: f64) -> [Profile; 2] {
-    let usable_mm = lengths
-        .usable_mm
-        .clamp(edge_mm, lengths.stick_out_mm.max(edge_mm));
-    let neck = frustum((neck_mm, edge_mm), (neck_mm, usable_mm));
-    let above = frustum((shank_mm, usable_mm), (shank_mm, lengths.stick_out_mm));
-    if neck_mm == shank_mm {
-        let whole = pieces(&[(neck_mm, edge_mm), (shank_mm, lengths.stick_out_mm)]);
+#[must_use]
+pub fn behind(sizes: &Behind) -> [Profile; 2] {
+    let (edge_mm, stick_out_mm) = (sizes.edge_mm, sizes.stick_out_mm);
+    let (neck_mm, shank_mm) = (sizes.neck_diameter_mm / 2.0, sizes.shank_diameter_mm / 2.0);
+    if sizes.neck_diameter_mm == sizes.shank_diameter_mm {
+        let whole = pieces(&[(neck_mm, edge_mm), (shank_mm, stick_out_mm)]);
         return [Vec::new(), whole].map(profile);
     }
+    let usable_mm = sizes.usable_mm.clamp(edge_mm, stick_out_mm.max(edge_mm));
+    let neck = frustum((neck_mm, edge_mm), (neck_mm, usable_mm));
+    let above = frustum((shank_mm, usable_mm), (shank_mm, stick_out_mm));
     [neck, above].map(|piece| profile(piece.into_iter().collect()))
 }
 

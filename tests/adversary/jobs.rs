@@ -5,6 +5,7 @@ use crate::shop::{
     HOLE, Shop, assert_clear, assert_trouble, cuboid, cut, drilled_from_the_side, first, kinds,
     pocketed,
 };
+use lapidary::answer::check::CheckOptions;
 use lapidary::answer::check::model::{CheckAnswer, Outcome, Phase, Reliance, TroubleKind, Verdict};
 use lapidary::mesh::solids::Column;
 
@@ -81,6 +82,11 @@ fn a_shank_as_wide_as_its_cutter_in_a_deep_slot() {
     assert_clear(&wide("LU = 42"));
     assert_trouble(&wide("LU = 39"), Verdict::Close, TroubleKind::Close);
     assert_trouble(&wide("LU = 36"), Verdict::Clash, TroubleKind::Clash);
+    // No length takes it out of the slot, and none is told.
+    let with_lengths = |shop: &Shop| shop.answer_with(CheckOptions::default());
+    let shortest = |shop: &Shop| with_lengths(shop).lengths[0].shortest_mm;
+    assert_eq!(shortest(&wide("LU = 36")), None);
+    assert!(shortest(&wide("LU = 42")).is_some());
 }
 
 #[test]
@@ -97,6 +103,31 @@ fn a_crash_in_the_middle_of_a_pocket_only() {
     // The same post beside the block, clear of holder and cutter.
     let beside = cuboid([60.0, -1.0, 0.0], [62.0, 1.0, 60.0]);
     assert_clear(&post.mesh("post.stl", &beside));
+}
+
+/// A holder of radius 22, its centre up to 17 off the middle, beside a post that begins at 37: 2 deep, also where
+/// the post's mesh is exact. By hand.
+#[test]
+fn an_overlap_with_an_exact_body_is_the_shortest_way_out() {
+    let posted = pocket()
+        .mesh("post.stl", &cuboid([37.0, -10.0, 0.0], [57.0, 10.0, 80.0]))
+        .change("job.toml", "clamps = []", "clamps = [\"post\"]");
+    for chord in ["chord_allowance = 0", "chord_allowance = 0.02"] {
+        let named = "file = \"post.stl\"\nchord_allowance = 0";
+        let with = format!("file = \"post.stl\"\n{chord}");
+        let answer = posted.clone().change("job.toml", named, &with).answer();
+        let mut clashes = answer.troubles.iter();
+        let clash = clashes.find(|trouble| trouble.kind == TroubleKind::Clash);
+        let clash = clash.expect("the holder meets the post");
+        let allowance_mm: f64 = chord.rsplit(' ').next().unwrap().parse().unwrap();
+        let deeper_mm = clash.amount_mm.unwrap() - 2.0 - allowance_mm;
+        assert!((-1e-6..0.0025).contains(&deeper_mm), "{chord}: {clash:#?}");
+        let place = clash.worst.as_ref().and_then(|worst| worst.place.as_ref());
+        assert!(
+            place.is_some_and(|place| place.overlap_mm.is_some()),
+            "{clash:#?}"
+        );
+    }
 }
 
 #[test]

@@ -225,15 +225,23 @@ impl Shop {
     /// The answer for some of the cuts.
     #[track_caller]
     pub fn answer_of(&self, cuts: &[&str]) -> CheckAnswer {
+        self.answer_with(CheckOptions {
+            lengths: false,
+            cuts: cuts.iter().map(|cut| (*cut).to_owned()).collect(),
+            ..CheckOptions::default()
+        })
+    }
+
+    /// The answer, asked as the options say but for remedies.
+    #[track_caller]
+    pub fn answer_with(&self, options: CheckOptions) -> CheckAnswer {
         let loaded = match self.load() {
             Ok(loaded) => loaded,
             Err(faults) => panic!("{:#?}", faults.0),
         };
         let options = CheckOptions {
-            lengths: false,
             remedies: false,
-            cuts: cuts.iter().map(|cut| (*cut).to_owned()).collect(),
-            ..CheckOptions::default()
+            ..options
         };
         check(&loaded.setup, &options, &Silent, &AtomicBool::new(false)).unwrap()
     }

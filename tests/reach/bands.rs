@@ -203,6 +203,61 @@ fn ends_are_sharp_where_a_share_changes_slowly_along_long_edges() {
     }
 }
 
+/// A wall square to the rotary axis stands upright at every angle, also where single precision lets it lean: turned
+/// in the file, and back at its seat, the part has the same band.
+#[test]
+fn a_wall_square_to_the_axis_keeps_its_band_where_the_file_is_turned() {
+    let slotted = |turned_deg: f64| {
+        let turn = nalgebra::Rotation3::from_axis_angle(
+            &nalgebra::Vector3::z_axis(),
+            f64::to_radians(90.0 + turned_deg),
+        );
+        let solid = super::narrow::columns(19.0);
+        let turned = solid
+            .into_iter()
+            .map(|corners| corners.map(|corner| turn * corner));
+        turned.collect::<Vec<_>>()
+    };
+    for turned_deg in [0.0, 30.0, 17.3] {
+        let mill = Mill {
+            flutes_mm: 60.0,
+            ..Mill::slim(31, "end-mill", 6.0)
+        };
+        let lay = format!("sides = [1]\nlay_deg = {:?}", -turned_deg);
+        let shop = shop(&[mill], &slotted(turned_deg)).change("job.toml", "sides = [1]", &lay);
+        let setup = shop.load().unwrap_or_else(|f| panic!("{:#?}", f.0)).setup;
+        let options = ReachOptions {
+            tools: vec![31],
+            indexes_deg: vec![0.0, 300.0, 330.0, 30.0, 60.0],
+            least_area_mm2: 0.0,
+            bands: true,
+            bands_to_deg: 0.5,
+            from_share: 0.5,
+            ..ReachOptions::default()
+        };
+        let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+        let wall = |area_mm2: f64| (area_mm2 - 20.0 * 90.0).abs() < 1e-2;
+        let mut walls = 0;
+        for face in found.parts[0]
+            .faces
+            .iter()
+            .filter(|face| wall(face.area_mm2))
+        {
+            walls += 1;
+            let bands = face.tools[0].seats[0].bands.clone().unwrap();
+            let [[low, high]] = bands.reached_deg[..] else {
+                panic!("{turned_deg}, {}: {bands:?}", face.face);
+            };
+            assert!(
+                low < 300.0 && high > 420.0,
+                "{turned_deg}, {}: {bands:?}",
+                face.face
+            );
+        }
+        assert_eq!(walls, 2, "{turned_deg}");
+    }
+}
+
 #[test]
 fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
     // The tool goes down between the columns within 0.01 degree of upright.

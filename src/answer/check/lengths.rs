@@ -21,8 +21,14 @@ const STEP_MM: f64 = 0.01;
 /// A longest length is looked for no farther than this beyond the one that is set.
 const FARTHEST_MM: f64 = 300.0;
 
-/// What a shorter tool brings nearer to the work.
-const BEHIND: [Element; 3] = [Element::Holder, Element::Nose, Element::Head];
+/// What the length may bring nearer to the work, or cannot keep from it: all but the flutes.
+const BEHIND: [Element; 5] = [
+    Element::Neck,
+    Element::Shank,
+    Element::Holder,
+    Element::Nose,
+    Element::Head,
+];
 
 /// Gives a length to prove for a range.
 pub(super) type Propose<'p> = dyn Fn(&ToolLengths) -> Option<f64> + Sync + 'p;

@@ -2,7 +2,7 @@
 //! them, and the moment at which that can be measured.
 
 use super::CheckError;
-use super::measure::Hint;
+use super::measure::{CONTACT_GRAIN_MM, Hint, WANTED_GRAIN_MM};
 use super::model::{Measured, Place};
 use super::search::least_steps;
 use super::trial::Trial;
@@ -129,9 +129,11 @@ impl Trial<'_> {
 
 /// Every wanted gap zero: what is left wrong is contact.
 fn without_wanted_gaps(setup: &Setup) -> Setup {
+    // A gap of nothing at all is never proved.
+    let least_mm = WANTED_GRAIN_MM + CONTACT_GRAIN_MM;
     let none = WantedGap {
-        rest_mm: 0.0,
-        index_mm: 0.0,
+        rest_mm: least_mm,
+        index_mm: least_mm,
     };
     let wanted = Wanted {
         flutes: none,

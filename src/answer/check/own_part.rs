@@ -3,7 +3,7 @@
 
 use super::erode::eroded;
 use super::judge::{CutJudgement, Judge};
-use super::measure::{Mover, Standing, apart, measure};
+use super::measure::{Asked, Mover, Standing, apart, measure};
 use super::model::{Element, Measured, Phase, TroubleKind, Verdict};
 use super::moment::Moment;
 use super::sweep::Sweep;
@@ -135,7 +135,11 @@ impl Judge<'_> {
         swept: &Motion,
         judgement: &mut CutJudgement,
     ) -> Result<(), CannotAsk> {
-        let asked = self.asked(mover.element, sweep.phase);
+        // How large the gap is decides, not only whether the wanted one is kept.
+        let asked = Asked {
+            decide_only: false,
+            ..self.asked(mover.element, sweep.phase)
+        };
         let standing = std::slice::from_ref(&moment.own_after);
         let measurement = measure(mover, standing, swept, &asked)?;
         let Some(found) = measurement

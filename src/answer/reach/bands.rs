@@ -33,6 +33,10 @@ const LEVEL_DEG: f64 = 5e-4;
 /// A normal with more than this along the rotary axis lies along it.
 const SQUARE: f64 = 1.0 - 1e-9;
 
+/// A normal with more than this along the rotary axis hardly turns: its face can count as upright far from the
+/// angle at which it is.
+const NEARLY_SQUARE: f64 = 0.995;
+
 /// A component of a normal that is no more than this is none.
 const LEVEL: f64 = 1e-9;
 
@@ -257,12 +261,16 @@ impl BandQuestion<'_> {
         let Some(normal) = patch.cell.normal() else {
             return Ok(Over::Mixed(Next::Nothing));
         };
+        let seen = place.part.map(|pose| pose.rotation * normal);
+        let facing = seen.map(|seen| self.surface.tidy(patch.cell.face, &seen).z);
+        // What lies nearly square to the axis is upright over many angles, or at all.
+        let is_square = place.axis.dot(&seen[1]).abs() > NEARLY_SQUARE;
+        let away = |end: usize| facing[end] < 0.0 || !is_square && seen[end].z <= LEVEL;
         // A sine that is nowhere above 0 at both ends of less than half a turn is so between them.
-        let facing = place.part.map(|pose| (pose.rotation * normal).z);
-        if facing[0] <= LEVEL && facing[2] <= LEVEL && facing[1] < 0.0 {
+        if away(0) && away(2) && facing[1] < 0.0 {
             return Ok(Over::Stopped);
         }
-        if facing[0] < -LEVEL || facing[2] < -LEVEL {
+        if facing[0] < 0.0 || facing[2] < 0.0 {
             return Ok(Over::Mixed(Next::Narrower));
         }
         let Some(held) = self.held(patch, &normal, place) else {

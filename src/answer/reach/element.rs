@@ -121,7 +121,8 @@ impl<'e> ElementQuestion<'e> {
     /// Asks.
     pub fn answer(mut self) -> Result<ElementOver, CannotAsk> {
         let what = &self.asked.ready.elements[self.element];
-        let follows = self.asked.ready.follows.contains(&what.element);
+        let gouge_mm = self.asked.scene.setup.gouge_mm + self.asked.own.gouge_chord_mm;
+        let follows = self.asked.ready.follows(what.element, gouge_mm);
         if self.bodies.is_empty() || (self.kind == Kind::Own && follows) {
             return Ok(ElementOver::Free);
         }

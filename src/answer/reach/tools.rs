@@ -13,9 +13,6 @@ use crate::setup::model::{Form, Profile, Setup, Tool};
 use nalgebra::Point3;
 use std::sync::Arc;
 
-/// A neck or shank slimmer by this than its flutes counts as slimmer.
-const SLIMMER_MM: f64 = 1e-3;
-
 /// A tool against the own part: its flutes, and its other elements.
 #[derive(Debug)]
 pub struct OwnLadders {
@@ -38,8 +35,6 @@ pub struct ReadyTool<'s> {
     pub reach_mm: Vec<f64>,
     /// Their profiles; `None` for meshes.
     pub profiles: Vec<Option<Profile>>,
-    /// What may follow wherever the flutes went: neck or shank.
-    pub follows: Vec<Element>,
     /// How many of the elements are no lids; those come last.
     pub without_lids: usize,
 }
@@ -81,13 +76,14 @@ impl<'s> ReadyTool<'s> {
             profiles,
             without_lids,
             elements,
-            follows: FOLLOWING
-                .into_iter()
-                .filter(|element| {
-                    corridor_mm(tool, *element).is_some_and(|slimmer_mm| slimmer_mm > SLIMMER_MM)
-                })
-                .collect(),
         })
+    }
+
+    /// Whether an element may follow wherever the flutes went: a neck or shank slimmer than these by more than
+    /// the gouge tolerance; else it rubs.
+    #[must_use]
+    pub fn follows(&self, element: Element, gouge_mm: f64) -> bool {
+        corridor_mm(self.tool, element).is_some_and(|slimmer_mm| slimmer_mm > gouge_mm)
     }
 
     /// Index of the flutes.
@@ -163,7 +159,7 @@ impl<'s> ReadyTool<'s> {
         for (index, element) in self.elements.iter().enumerate() {
             match (&element.shape, element.element) {
                 (_, Element::Flutes) => {}
-                (_, element) if self.follows.contains(&element) => {}
+                (_, element) if self.follows(element, gouge_mm) => {}
                 (Shape::Mesh(_), _) => meshes.push(index),
                 _ => others.push(index),
             }

@@ -70,8 +70,8 @@ pub fn title(trouble: &Trouble, show: &Show) -> String {
         }
         TroubleKind::Close => bodies("close: ", "close") + &gap_and_wanted(trouble, show),
         TroubleKind::Rubs => bodies(
-            "the shank rubs behind its flutes: ",
-            "the shank rubs behind its flutes",
+            "what follows the flutes rubs: ",
+            "what follows the flutes rubs",
         ),
         TroubleKind::Undecided => {
             bodies("not decided: ", "not decided") + &gap_and_wanted(trouble, show)

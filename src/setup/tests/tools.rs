@@ -4,6 +4,7 @@ use super::fixture::{Files, TOOLS};
 use crate::mesh::solids::{Roundness, revolved};
 use crate::mesh::write_stl_binary;
 use crate::setup::model::{Profile, ProfileRing, Tool};
+use crate::setup::tool::{Behind, behind};
 use std::f64::consts::PI;
 
 const T: &str = "shop/tools.toml";
@@ -320,5 +321,26 @@ fn a_negative_diameter_is_told_once() {
     ] {
         let text = format!("kind = \"{kind}\"\nDC = -5\nDMM = 6\n{more}");
         with_tool(&text).one_error(T, "DC = -5", &["`tools[2].DC`", "more than 0"]);
+    }
+}
+
+/// The shank of DMM begins at LU however far the tool stands out, also where LU is in the holder as set.
+#[test]
+fn a_longer_stick_out_brings_out_the_shank() {
+    let sizes = |stick_out_mm: f64| Behind {
+        edge_mm: 30.0,
+        usable_mm: 40.0,
+        stick_out_mm,
+        neck_diameter_mm: 10.0,
+        shank_diameter_mm: 12.0,
+    };
+    let volumes =
+        |stick_out_mm: f64| behind(&sizes(stick_out_mm)).map(|profile| volume_mm3(&profile));
+    for (stick_out_mm, neck_mm, shank_mm) in
+        [(35.0, 5.0, 0.0), (40.0, 10.0, 0.0), (62.0, 10.0, 22.0)]
+    {
+        let [neck, shank] = volumes(stick_out_mm);
+        near(neck, PI * 25.0 * neck_mm);
+        near(shank, PI * 36.0 * shank_mm);
     }
 }

@@ -85,7 +85,7 @@ impl Oracle<'_> {
             let wanted_mm = self.ready.wanted_mm(setup, element);
             let own_wanted_mm = match what.element {
                 Element::Flutes => None,
-                element if self.ready.follows.contains(&element) => None,
+                element if self.ready.follows(element, self.gouge_mm) => None,
                 _ => Some(wanted_mm),
             };
             let chord_mm = self.asked.bodies.chord_mm[1];
