@@ -127,7 +127,7 @@ impl Trial<'_> {
     }
 }
 
-/// Every wanted gap zero: what is left wrong is contact.
+/// Next to no wanted gap: what is left wrong is contact.
 fn without_wanted_gaps(setup: &Setup) -> Setup {
     // A gap of nothing at all is never proved.
     let least_mm = WANTED_GRAIN_MM + CONTACT_GRAIN_MM;
