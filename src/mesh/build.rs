@@ -1,6 +1,7 @@
 //! From welded triangles to a [`Mesh`], and the ways to make one without a file.
 
 use super::chord::{self, Chord, LARGE_ALLOWANCE_MM};
+use super::crossings::{Crossings, at_edges};
 use super::edges::{EdgeTable, EdgeUse};
 use super::fault::{FaultKind, FaultLog, MeshFault, MeshFaults, Place};
 use super::read::{MOST_TRIANGLES, check_allowance, finish};
@@ -39,7 +40,7 @@ impl Mesh {
             welder.add(corners_mm, &mut log, || Place::Triangle(index as u64 + 1));
         }
         match finish(welder, chord, &mut log) {
-            Some(mesh) => Ok((mesh, log.into_faults())),
+            Some((mesh, _)) => Ok((mesh, log.into_faults())),
             None => Err(log.into_error()),
         }
     }
@@ -80,9 +81,15 @@ impl Mesh {
     }
 }
 
-/// Shells, chord allowance and warnings; the soup holds only good coordinates.
-pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Option<Mesh> {
+/// Shells, chord allowance and warnings; the soup holds only good coordinates. With edges at which bodies
+/// overlap.
+pub(super) fn assemble(
+    mut soup: Soup,
+    chord: Chord,
+    log: &mut FaultLog,
+) -> Option<(Mesh, Crossings)> {
     let mut edges = EdgeTable::new(&soup.triangles, soup.vertices.len());
+    let crossings = at_edges(&soup, &edges);
     let twins = find_twins(&soup, &edges, log);
     if !twins.is_empty() {
         soup.remove_triangles(&twins);
@@ -114,7 +121,7 @@ pub(super) fn assemble(mut soup: Soup, chord: Chord, log: &mut FaultLog) -> Opti
         return None;
     }
     note_inside_out(&mesh, log);
-    Some(mesh)
+    Some((mesh, crossings))
 }
 
 fn estimate_chord(soup: &Soup, edges: &EdgeTable, log: &mut FaultLog) -> (f64, f64) {

@@ -3,7 +3,7 @@
 use super::ascii::read_ascii;
 use super::binary::{self, read_binary};
 use super::build::assemble;
-use super::crossings::crossings;
+use super::crossings::{Crossings, crossings};
 use super::fault::{FaultKind, FaultLog, MeshFault, MeshFaults, Place};
 use super::weld::Welder;
 use super::{Chord, Mesh};
@@ -93,8 +93,8 @@ pub fn read_stl(bytes: &[u8], options: &ReadOptions) -> Result<ReadMesh, MeshFau
         .chord_allowance_mm
         .map_or(Chord::Estimated, Chord::Stated);
     match finish(welder, chord, &mut log) {
-        Some(mut mesh) => {
-            let crossings = crossings(&mesh);
+        Some((mut mesh, at_edges)) => {
+            let crossings = crossings(&mesh).and(at_edges);
             crossings.note(&mut log);
             mesh.crossings = Some(crossings);
             Ok(ReadMesh {
@@ -108,8 +108,12 @@ pub fn read_stl(bytes: &[u8], options: &ReadOptions) -> Result<ReadMesh, MeshFau
     }
 }
 
-/// Shells and chord allowance, unless something was wrong before.
-pub(super) fn finish(welder: Welder, chord: Chord, log: &mut FaultLog) -> Option<Mesh> {
+/// Shells and chord allowance, unless something was wrong before; with edges at which bodies overlap.
+pub(super) fn finish(
+    welder: Welder,
+    chord: Chord,
+    log: &mut FaultLog,
+) -> Option<(Mesh, Crossings)> {
     if welder.seen() == 0 && !log.has_error() {
         log.add(FaultKind::ZeroTriangles, Place::File, || {
             "there are no triangles".into()

@@ -1,16 +1,22 @@
 //! Where the surface of a mesh crosses itself: one surface through itself, or shells that overlap.
 //!
-//! `boxes` finds triangles near each other, `pair` says whether two of them cross.
+//! `boxes` finds triangles near each other, `pair` says whether two of them cross, `around` whether those
+//! with an edge on one line do.
 
+mod around;
 mod boxes;
 mod pair;
 
 use super::Mesh;
+use super::edges::{EdgeTable, EdgeUse};
 use super::fault::{FaultKind, FaultLog, Place};
+use super::weld::Soup;
+use around::{Leaf, Piece, overlaps};
 use boxes::{Bound, Boxes};
 use nalgebra::Point3;
 use pair::{Meeting, meeting};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// A shift that would part two triangles is none below this: bodies that are meant to touch, and
@@ -35,7 +41,8 @@ const PAIR_STEPS: u64 = 12;
 /// Where a mesh crosses itself.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Crossings {
-    /// How many pairs of triangles cross, or lie on each other the same way round.
+    /// How many pairs of triangles cross, or lie on each other the same way round; an edge at which
+    /// bodies overlap counts as one.
     pub pairs: u64,
     /// A point where the first of them do.
     pub place: Option<Point3<f64>>,
@@ -49,6 +56,15 @@ impl Crossings {
     #[must_use]
     pub fn is_none(&self) -> bool {
         self.pairs == 0 && !self.given_up
+    }
+
+    /// Both, of one mesh.
+    pub(super) fn and(self, other: Self) -> Self {
+        Self {
+            pairs: self.pairs + other.pairs,
+            place: self.place.or(other.place),
+            given_up: self.given_up || other.given_up,
+        }
     }
 
     /// Notes them as a fault.
@@ -86,8 +102,9 @@ impl Crossings {
 ///
 /// # Guarantees
 /// Whatever is told crosses: no shift of 0.0002 mm, or of some steps of single precision, would part
-/// the two. Not seen: surfaces that cross exactly along edges of both, and what is smaller than that
-/// shift. The same for any number of threads.
+/// the two. Not seen: what is smaller than that shift, and bodies that overlap by the same triangles,
+/// of which reading left one of each in the mesh; [`super::read_stl`] tells these. The same for any number of
+/// threads.
 #[must_use]
 pub fn crossings(mesh: &Mesh) -> Crossings {
     let (low, high) = mesh.bounds();
@@ -95,7 +112,7 @@ pub fn crossings(mesh: &Mesh) -> Crossings {
     let seeker = Seeker {
         mesh,
         boxes: Boxes::new(mesh),
-        grain_mm: GRAIN_MM.max(farthest_mm * GRAIN_SHARE),
+        grain_mm: grain_mm(farthest_mm),
     };
     let most = MOST_STEPS + STEPS_EACH * mesh.triangles.len() as u64;
     let leaves = 0..seeker.boxes.len();
@@ -113,11 +130,53 @@ pub fn crossings(mesh: &Mesh) -> Crossings {
         found = looked.fold(Tally::default(), Tally::and);
     }
     found.join_edges();
+    seeker.join_lines(&mut found);
     Crossings {
         pairs: found.pairs,
         place: found.first.map(|(_, at)| at),
         given_up,
     }
+}
+
+/// Finds edges at which bodies overlap, all their triangles on that very edge. Asked before triangles that are
+/// listed twice are left out: bodies on one grid can overlap by just these.
+pub(super) fn at_edges(soup: &Soup, edges: &EdgeTable) -> Crossings {
+    let mut found = Crossings::default();
+    edges.for_each(|lower, higher, uses| {
+        let flat = |one: &EdgeUse| soup.flat.binary_search(&one.triangle).is_ok();
+        if uses.len() < 4 || uses.iter().any(flat) {
+            return;
+        }
+        let piece @ [low, high] = [lower, higher].map(|v| soup.vertices[v as usize]);
+        let corners = |t: u32| soup.triangles[t as usize].map(|v| soup.vertices[v as usize]);
+        let leaves: Vec<Leaf> = leaves(uses, &piece, corners).collect();
+        let farthest_mm = low.coords.abs().max().max(high.coords.abs().max());
+        if overlaps(&leaves, &piece, grain_mm(farthest_mm)) {
+            found.pairs += 1;
+            found
+                .place
+                .get_or_insert_with(|| nalgebra::center(&low, &high));
+        }
+    });
+    found
+}
+
+/// Below this a shift is none, where coordinates go out so far.
+fn grain_mm(farthest_mm: f64) -> f64 {
+    GRAIN_MM.max(farthest_mm * GRAIN_SHARE)
+}
+
+/// The triangles of an edge, about a piece of it.
+fn leaves<'a>(
+    uses: &'a [EdgeUse],
+    piece: &'a Piece,
+    corners: impl Fn(u32) -> [Point3<f64>; 3] + 'a,
+) -> impl Iterator<Item = Leaf> + 'a {
+    uses.iter().map(move |one| {
+        let corners = corners(one.triangle);
+        let corner = |k: usize| corners[(one.opposite + k) % 3];
+        Leaf::new([corner(1), corner(2), corner(0)], piece)
+    })
 }
 
 /// How many steps were taken, of how many.
@@ -146,6 +205,9 @@ impl Work {
 /// An edge in a triangle: its ends, the triangle, the side on which its own triangle is.
 type EdgeIn = ([u32; 2], u32, bool, Point3<f64>);
 
+/// Two edges that have a piece in common: their ends, a triangle of each, the piece.
+type OnLine = ([[u32; 2]; 2], [u32; 2], Piece);
+
 /// What was found.
 #[derive(Default)]
 struct Tally {
@@ -153,6 +215,7 @@ struct Tally {
     /// The pair with the least numbers.
     first: Option<([u32; 2], Point3<f64>)>,
     edges: Vec<EdgeIn>,
+    lines: Vec<OnLine>,
 }
 
 impl Tally {
@@ -171,6 +234,7 @@ impl Tally {
             self.first = Some((pair, at));
         }
         self.edges.extend(other.edges);
+        self.lines.extend(other.lines);
         self
     }
 
@@ -224,6 +288,35 @@ impl Seeker<'_> {
         tally
     }
 
+    /// Bodies overlap at a line where their edges lie on each other and the triangles of both stand among
+    /// each other.
+    fn join_lines(&self, tally: &mut Tally) {
+        let mut lines = std::mem::take(&mut tally.lines);
+        if lines.is_empty() {
+            return;
+        }
+        lines.sort_unstable_by_key(|(edges, triangles, _)| (*edges, *triangles));
+        lines.dedup_by_key(|(edges, ..)| *edges);
+        let wanted = lines.iter().flat_map(|(edges, ..)| *edges);
+        let mut uses_of: BTreeMap<[u32; 2], Vec<EdgeUse>> =
+            wanted.map(|ends| (ends, Vec::new())).collect();
+        let mesh = self.mesh;
+        let edges = EdgeTable::new(&mesh.triangles, mesh.vertices.len());
+        edges.for_each(|lower, higher, uses| {
+            if let Some(of_edge) = uses_of.get_mut(&[lower, higher]) {
+                of_edge.extend_from_slice(uses);
+            }
+        });
+        for (edges, [first, second], piece) in lines {
+            let of = |ends: [u32; 2]| leaves(&uses_of[&ends], &piece, |t| mesh.corners(t));
+            let both: Vec<Leaf> = edges.into_iter().flat_map(of).collect();
+            if overlaps(&both, &piece, self.grain_mm) {
+                let at = nalgebra::center(&piece[0], &piece[1]);
+                tally.cross([first.min(second), first.max(second)], at);
+            }
+        }
+    }
+
     fn meet(&self, one: u32, two: u32, tally: &mut Tally) {
         let corners = |t: u32| self.mesh.triangles[t as usize];
         let (of_one, of_two) = (corners(one), corners(two));
@@ -245,10 +338,29 @@ impl Seeker<'_> {
                 } else {
                     (of_one, two)
                 };
-                let [a, b] = [of[edge.corner], of[(edge.corner + 1) % 3]];
-                let ends = [a.min(b), a.max(b)];
-                tally.edges.push((ends, other, edge.above, edge.at));
+                tally
+                    .edges
+                    .push((ends(of, edge.corner), other, edge.above, edge.at));
+            }
+            Meeting::Edges([corner_one, corner_two], piece) => {
+                let of_edges = [
+                    (ends(of_one, corner_one), one),
+                    (ends(of_two, corner_two), two),
+                ];
+                let [first, second] = match of_edges {
+                    [a, b] if a.0 <= b.0 => [a, b],
+                    [a, b] => [b, a],
+                };
+                tally
+                    .lines
+                    .push(([first.0, second.0], [first.1, second.1], piece));
             }
         }
     }
+}
+
+/// Ends of the edge of a triangle from a corner to the next, the lower first.
+fn ends(of: [u32; 3], corner: usize) -> [u32; 2] {
+    let [a, b] = [of[corner], of[(corner + 1) % 3]];
+    [a.min(b), a.max(b)]
 }

@@ -1,5 +1,6 @@
 //! Whether two triangles of a mesh cross.
 
+use super::around::Piece;
 use crate::value::Vec3;
 use nalgebra::Point3;
 
@@ -15,6 +16,8 @@ pub(super) enum Meeting {
     Cross(Point3<f64>),
     /// An edge of one lies within the other.
     Edge(Edge),
+    /// They have a piece of an edge in common, each from this corner to the next.
+    Edges([usize; 2], Piece),
 }
 
 /// An edge of one triangle that lies within another.
@@ -125,6 +128,12 @@ pub(super) fn meeting(one: &Triangle, two: &Triangle, grain_mm: f64) -> Meeting 
                     at,
                 })
             }),
+        (Side::EdgeOn { corner: of_one, .. }, Side::EdgeOn { corner: of_two, .. }) => {
+            let piece = common(&first, of_one, &second, of_two, grain_mm);
+            piece.map_or(Meeting::Apart, |piece| {
+                Meeting::Edges([of_one, of_two], piece)
+            })
+        }
         (Side::On, _) if first.normal.dot(&second.normal) > 0.0 => over(&second, &first, grain_mm),
         (_, Side::On) if first.normal.dot(&second.normal) > 0.0 => over(&first, &second, grain_mm),
         _ => Meeting::Apart,
@@ -215,6 +224,28 @@ fn edge_in(of: &Flat<'_>, corner: usize, within: &Flat<'_>, grain_mm: f64) -> Op
         overlap(&edge, within.corners, &square) > grain_mm * square.norm()
     })
     .then(|| nalgebra::center(&edge[0], &edge[1]))
+}
+
+/// The piece that two edges have in common, each in the plane of the other's triangle.
+fn common(
+    first: &Flat<'_>,
+    of_first: usize,
+    second: &Flat<'_>,
+    of_second: usize,
+    grain_mm: f64,
+) -> Option<Piece> {
+    let ends = |of: &Flat<'_>, corner: usize| [of.corners[corner], of.corners[(corner + 1) % 3]];
+    let (one, two) = (ends(first, of_first), ends(second, of_second));
+    let length = (one[1] - one[0]).norm();
+    let along = (one[1] - one[0]) / length;
+    let places = two.map(|p| (p - one[0]).dot(&along));
+    let off = |p: &Point3<f64>, at: f64| (p - one[0] - along * at).norm();
+    if two.iter().zip(places).any(|(p, at)| off(p, at) > grain_mm) {
+        return None;
+    }
+    let from = places[0].min(places[1]).max(0.0);
+    let to = places[0].max(places[1]).min(length);
+    (to - from > grain_mm).then(|| [from, to].map(|at| one[0] + along * at))
 }
 
 /// Two triangles in the plane of the first, facing the same way.

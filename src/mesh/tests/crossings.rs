@@ -3,6 +3,7 @@
 use super::*;
 use crate::mesh::solids::{Roundness, cuboid, revolved};
 use nalgebra::{Isometry3, Vector3};
+use std::iter;
 
 /// A box as triangles.
 fn block(low: [f64; 3], high: [f64; 3]) -> Vec<Triangle> {
@@ -149,6 +150,116 @@ fn a_surface_that_crosses_along_its_own_edges() {
     assert_silent(&with(&high), "a block on a sheet");
 }
 
+/// A box whose faces are cut along a grid, all squares alike.
+fn gridded(low: [i32; 3], high: [i32; 3], step: i32) -> Vec<Triangle> {
+    let places = |k: usize| (low[k]..high[k]).step_by(usize::try_from(step).unwrap());
+    let mut triangles = Vec::new();
+    for k in 0..3 {
+        let (u, v) = ((k + 1) % 3, (k + 2) % 3);
+        for (plane, outward) in [(low[k], false), (high[k], true)] {
+            let corner = |of_u: i32, of_v: i32| {
+                let mut corner = [plane as f32; 3];
+                (corner[u], corner[v]) = (of_u as f32, of_v as f32);
+                corner
+            };
+            for (a, b) in places(u).flat_map(|a| places(v).map(move |b| (a, b))) {
+                let (c, d) = (a + step, b + step);
+                let quad = [corner(a, b), corner(c, b), corner(c, d), corner(a, d)];
+                for [p, q, r] in [[0, 1, 2], [0, 2, 3]] {
+                    let [q, r] = if outward { [q, r] } else { [r, q] };
+                    triangles.push([quad[p], quad[q], quad[r]]);
+                }
+            }
+        }
+    }
+    triangles
+}
+
+/// Bodies on one grid: their surfaces cross along edges of both, or are triangle for triangle the same.
+#[test]
+fn bodies_that_cross_along_edges_of_both() {
+    let one = gridded([0; 3], [4; 3], 1);
+    assert_silent(&one, "one alone");
+    let moved = |by: [i32; 3]| gridded(by, by.map(|c| c + 4), 1);
+    for by in [[1, 1, 1], [2, 0, 0], [0, 3, 1], [-1, 2, -3], [1, -1, 0]] {
+        pairs(
+            &[one.clone(), moved(by)].concat(),
+            &format!("moved by {by:?}"),
+        );
+    }
+    for by in [[4, 0, 0], [4, 1, 0], [0, -4, 4], [4, 4, 1], [4, 4, -4]] {
+        assert_silent(
+            &[one.clone(), moved(by)].concat(),
+            &format!("moved by {by:?}"),
+        );
+    }
+    // A hollow, and one that comes out at the side of its body.
+    let hollow = |low: [i32; 3], high: [i32; 3]| -> Vec<Triangle> {
+        let inward = gridded(low, high, 1);
+        inward.into_iter().map(|[a, b, c]| [a, c, b]).collect()
+    };
+    assert_silent(&[one.clone(), hollow([1; 3], [3; 3])].concat(), "hollow");
+    assert_silent(
+        &[one.clone(), hollow([1, 1, 3], [3, 3, 4])].concat(),
+        "up to a face",
+    );
+    pairs(
+        &[one.clone(), hollow([1, 1, 3], [3, 3, 5])].concat(),
+        "hollow beyond a face",
+    );
+    // One body twice is told as doubled triangles: one of each is left, and nothing crosses.
+    let (crossings, faults) = found(&[one.clone(), one.clone()].concat());
+    assert!(crossings.is_none(), "{crossings:?}");
+    assert!(
+        faults
+            .iter()
+            .any(|f| f.kind == FaultKind::DuplicateTriangle)
+    );
+    // A patch of it twice, as noise is.
+    let (crossings, _) = found(&[&one[..], &one[5..17]].concat());
+    assert!(crossings.is_none(), "{crossings:?}");
+}
+
+/// Every place of a smaller box on the grid of a larger one: their insides overlap, or do not, by hand.
+#[test]
+fn all_places_on_one_grid() {
+    let large = gridded([0; 3], [3; 3], 1);
+    let mut told = 0;
+    for size in [[1, 1, 1], [2, 3, 1], [3, 3, 3], [5, 2, 2]] {
+        for place in 0..7 * 7 * 7 {
+            let low = [place % 7 - 3, place / 7 % 7 - 3, place / 49 - 3];
+            let high = [0, 1, 2].map(|k| low[k] + size[k]);
+            let all = |test: &dyn Fn(usize) -> bool| (0..3).all(test);
+            let overlap = all(&|k| low[k] < 3 && high[k] > 0);
+            let within = all(&|k| low[k] > 0 && high[k] < 3);
+            let same = (low, high) == ([0; 3], [3; 3]);
+            let both = [large.clone(), gridded(low, high, 1)].concat();
+            let what = format!("from {low:?} to {high:?}");
+            if overlap && !within && !same {
+                pairs(&both, &what);
+                told += 1;
+            } else {
+                assert_silent(&both, &what);
+            }
+        }
+    }
+    assert!(told > 300, "{told}");
+}
+
+/// Their edges lie on each other along the whole line, but are not the same edges.
+#[test]
+fn bodies_that_cross_along_pieces_of_edges() {
+    let coarse = gridded([0; 3], [8; 3], 2);
+    let across = gridded([2, 2, 4], [6, 6, 12], 1);
+    pairs(&[coarse.clone(), across].concat(), "half in");
+    let on_top = gridded([2, 2, 8], [6, 6, 12], 1);
+    assert_silent(&[coarse.clone(), on_top].concat(), "on top");
+    let flush = gridded([0, 2, 4], [6, 6, 12], 1);
+    pairs(&[coarse.clone(), flush].concat(), "half in, flush");
+    let beside = gridded([8, 0, 0], [12, 4, 8], 1);
+    assert_silent(&[coarse, beside].concat(), "beside");
+}
+
 /// Turned bodies, fine, slanted and rounded to single precision: slivers, but nothing crosses.
 #[test]
 fn good_meshes_are_silent() {
@@ -170,6 +281,71 @@ fn good_meshes_are_silent() {
             let mut turned = body.clone();
             turned.vertices.iter_mut().for_each(|p| *p = turn * *p);
             assert_silent(&single(&turned), &format!("{segments} facets, {degrees}"));
+        }
+    }
+}
+
+/// Cuts edges in two close to one of their ends, so that triangles become needles.
+fn with_needles(triangles: &[Triangle], share: f32) -> Vec<Triangle> {
+    let mut out = triangles.to_vec();
+    let mut cut = vec![false; triangles.len()];
+    let edge = |t: &Triangle, k: usize| (t[k], t[(k + 1) % 3]);
+    for one in 0..triangles.len() {
+        for k in 0..3 {
+            let (from, to) = edge(&triangles[one], k);
+            let over = |other: &usize| (0..3).find(|k| edge(&triangles[*other], *k) == (to, from));
+            let other = (0..triangles.len()).find(|other| over(other).is_some());
+            let Some(other) = other.filter(|other| !cut[one] && !cut[*other]) else {
+                continue;
+            };
+            (cut[one], cut[other]) = (true, true);
+            let middle = [0, 1, 2].map(|c| from[c] + (to[c] - from[c]) * share);
+            for (t, corner) in [(one, k), (other, over(&other).unwrap())] {
+                let (mut first, mut second) = (triangles[t], triangles[t]);
+                first[(corner + 1) % 3] = middle;
+                second[corner] = middle;
+                out[t] = first;
+                out.push(second);
+            }
+        }
+    }
+    out
+}
+
+/// The direction of a short edge is known badly: what rounding does to the far end of a needle is no
+/// crossing.
+#[test]
+fn needles_are_silent() {
+    // A sector of a plate, cut like a fan from its corner.
+    let rim = |k: u32| {
+        let angle = 0.01 * f64::from(k);
+        [45.0 * angle.cos(), 45.0 * angle.sin()]
+    };
+    let at = |[x, y]: [f64; 2], z: f64| Point3::new(x, y, z);
+    let outline: Vec<[f64; 2]> = iter::once([0.0, 0.0]).chain((0..40).map(rim)).collect();
+    let mut sector = Vec::new();
+    for k in 0..outline.len() {
+        let (a, b) = (outline[k], outline[(k + 1) % outline.len()]);
+        sector.push([at(a, 0.0), at(b, 0.0), at(b, 5.0)]);
+        sector.push([at(a, 0.0), at(b, 5.0), at(a, 5.0)]);
+        if k > 0 && k + 1 < outline.len() {
+            sector.push([at(outline[0], 0.0), at(b, 0.0), at(a, 0.0)]);
+            sector.push([at(outline[0], 5.0), at(a, 5.0), at(b, 5.0)]);
+        }
+    }
+    for turn in 0..12 {
+        let turn = Isometry3::new(
+            Vector3::new(-90.0, -40.0, 12.0),
+            Vector3::new(0.3, 1.0, 0.2 + f64::from(turn)),
+        );
+        let turned = sector.iter().map(|t| t.map(|p| turn * p));
+        let turned: Vec<Triangle> = turned
+            .map(|t| t.map(|p| [p.x, p.y, p.z].map(|c| c as f32)))
+            .collect();
+        for share in [1e-3, 1e-4] {
+            let once = with_needles(&turned, share);
+            let twice = with_needles(&once, 1.0 - share);
+            assert_silent(&twice, &format!("{turn}, {share}"));
         }
     }
 }
