@@ -5,7 +5,6 @@ use super::exit::Exit;
 use super::output::{self, OutputError};
 use super::say;
 use super::stop;
-use crate::mesh::faces::faces;
 use crate::mesh::features::features;
 use crate::mesh::{MeshFaults, ReadOptions, read_stl};
 use crate::report::{FeaturesReport, JsonError, features_json, features_text, features_toml};
@@ -59,8 +58,7 @@ fn answer_and_report(args: &FeaturesArgs) -> Result<(), NoAnswer> {
     warnings
         .iter()
         .for_each(|warning| say(format_args!("{name}: {warning}")));
-    let faces = faces(&read.mesh);
-    let features = features(&read.mesh, &faces);
+    let (faces, features) = features(&read.mesh);
     let report = FeaturesReport {
         file: &name,
         mesh: &read.mesh,

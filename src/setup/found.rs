@@ -7,7 +7,7 @@ use super::nearest::{list, nearest};
 use super::seats::find;
 use super::spot::Spot;
 use crate::mesh::Mesh;
-use crate::mesh::faces::{FaceGround, faces};
+use crate::mesh::faces::FaceGround;
 use crate::mesh::features::{Feature, features};
 use std::cell::RefCell;
 use std::sync::Arc;
@@ -28,10 +28,10 @@ impl Found {
         if let Some((_, found)) = known.iter().find(|(other, _)| Arc::ptr_eq(other, mesh)) {
             return Arc::clone(found);
         }
-        let split = faces(mesh);
+        let (faces, features) = features(mesh);
         let found = Arc::new(Recognised {
-            features: features(mesh, &split),
-            grounds: split.grounds,
+            features,
+            grounds: faces.grounds,
         });
         known.push((Arc::clone(mesh), Arc::clone(&found)));
         found

@@ -1,8 +1,9 @@
 //! `lapidary features`, and jobs whose cuts name what it found.
 
 use crate::bodies::{mesh, plate};
-use crate::{five_holes, found};
+use crate::five_holes;
 use assert_cmd::Command;
+use lapidary::mesh::features::features;
 use lapidary::mesh::{ReadOptions, read_stl, write_stl_binary};
 use lapidary::setup::file::FeatureFile;
 use lapidary::setup::model::{FeatureForm, Setup};
@@ -127,7 +128,7 @@ fn name_at(state: &str, kind: &str, x: f64, y: f64, z: f64) -> String {
         .iter()
         .collect();
     let bytes = std::fs::read(path.join(format!("housing-{state}.stl"))).unwrap();
-    let (_, features) = found(&read_stl(&bytes, &ReadOptions::new(1.0)).unwrap().mesh);
+    let (_, features) = features(&read_stl(&bytes, &ReadOptions::new(1.0)).unwrap().mesh);
     use lapidary::mesh::features::FeatureForm as Form;
     let off = |form: &Form| match form {
         Form::RoundHole(hole) => (hole.opening - nalgebra::Point3::new(x, y, z)).norm(),

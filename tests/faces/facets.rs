@@ -1,10 +1,10 @@
 //! The same surface cut into other triangles: the same faces and features. Facets with vertices in
 //! them and on their edges, bores that cross, a slot across a bore, a countersink, slivers.
 
-use super::{assert_five_holes, assert_sound, five_holes, found, holes, kinds, near};
+use super::{assert_five_holes, assert_sound, five_holes, holes, kinds, near};
 use crate::bodies::{Triangles, mesh, plate};
 use lapidary::mesh::faces::{Face, FaceForm};
-use lapidary::mesh::features::{Feature, FeatureForm, HoleBottom, RoundHole};
+use lapidary::mesh::features::{Feature, FeatureForm, HoleBottom, RoundHole, features};
 use lapidary::mesh::solids::{Roundness, revolved};
 use lapidary::mesh::{Mesh, ReadOptions, read_stl};
 use lapidary::value::Vec3;
@@ -74,7 +74,7 @@ fn assert_nothing_else(features: &[Feature], sides: usize) {
 fn vertices_in_facets_and_on_their_edges_change_nothing() {
     for segments in [12, 32, 64, 96] {
         let plain = single(&plate(5, 15.0, &five_holes(), segments));
-        let (whole, _) = found(&mesh(&plain));
+        let (whole, _) = features(&mesh(&plain));
         for share in [0.5, 1e-3] {
             // In facets; on straight edges of the wall; on rims.
             let inside = split(&plain, share, |cosine| cosine > 1.0 - 1e-9);
@@ -84,7 +84,7 @@ fn vertices_in_facets_and_on_their_edges_change_nothing() {
                 assert!(triangles.len() > plain.len(), "{place} splits nothing");
                 let mesh = mesh(&single(&triangles));
                 assert!(mesh.shells.iter().all(|shell| shell.closed));
-                let (faces, features) = found(&mesh);
+                let (faces, features) = features(&mesh);
                 assert_sound(&mesh, &faces);
                 assert_eq!(kinds(&faces), kinds(&whole), "{segments} {share} {place}");
                 assert_five_holes(&features, 1e-4);
@@ -103,8 +103,9 @@ fn every_triangle_in_four_changes_nothing() {
             [[*a, ab, ca], [ab, *b, bc], [ca, bc, *c], [ab, bc, ca]]
         };
         let mesh = mesh(&single(&plain.iter().flat_map(quarters).collect()));
-        let (faces, features) = found(&mesh);
-        assert_eq!(kinds(&faces), kinds(&found(&self::mesh(&plain)).0));
+        let (whole, _) = features(&self::mesh(&plain));
+        let (faces, features) = features(&mesh);
+        assert_eq!(kinds(&faces), kinds(&whole));
         assert_five_holes(&features, 1e-4);
         assert_nothing_else(&features, 6);
     }
@@ -135,7 +136,7 @@ fn a_bore_across_a_larger_one_leaves_both_whole() {
         &include_bytes!("cut/crossing-24.stl")[..],
         include_bytes!("cut/crossing-96.stl"),
     ] {
-        let (faces, features) = found(&cut(bytes));
+        let (faces, features) = features(&cut(bytes));
         // 16 mm down, 10 mm across, on either side of it.
         assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 3)]);
         let holes = holes(&features);
@@ -158,7 +159,7 @@ fn drill_point_and_countersink_of_other_facets_are_found() {
         &include_bytes!("cut/countersunk-24.stl")[..],
         include_bytes!("cut/countersunk-96.stl"),
     ] {
-        let (faces, features) = found(&cut(bytes));
+        let (faces, features) = features(&cut(bytes));
         assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 2), ("cone", 2)]);
         let holes = holes(&features);
         assert_eq!(holes.len(), 2);
@@ -177,7 +178,7 @@ fn drill_point_and_countersink_of_other_facets_are_found() {
 
 #[test]
 fn a_slot_across_a_bore_leaves_it_round() {
-    let (faces, features) = found(&cut(include_bytes!("cut/slotted-48.stl")));
+    let (faces, features) = features(&cut(include_bytes!("cut/slotted-48.stl")));
     let round = |face: &Face| match face.form {
         FaceForm::Cylinder {
             radius_mm,
@@ -248,7 +249,7 @@ fn a_shallow_chamfer_is_no_part_of_the_plane_beside_it() {
             let inside = split(&plain, 0.3, |cosine| cosine > 1.0 - 1e-9);
             for triangles in [&plain, &inside] {
                 let mesh = mesh(&single(triangles));
-                let (faces, _) = found(&mesh);
+                let (faces, _) = features(&mesh);
                 assert_sound(&mesh, &faces);
                 let what = format!("{angle_deg} degrees, {width_mm} mm");
                 assert_eq!(kinds(&faces), [("flat", 7)], "{what}");
@@ -278,7 +279,7 @@ fn facets_of_one_degree_stay_out_of_the_plane_beside_them() {
     outline.push([0.0, 40.0]);
     let plain = bar(&outline, 40.0);
     let mesh = mesh(&single(&plain));
-    let (faces, _) = found(&mesh);
+    let (faces, _) = features(&mesh);
     assert_sound(&mesh, &faces);
     assert_eq!(kinds(&faces), [("flat", 6), ("cylinder", 1)]);
     let rounded = faces.faces.iter().find_map(|face| match face.form {
@@ -308,7 +309,7 @@ fn a_coarse_cone_with_a_narrow_tip_is_a_cone() {
             let plain = plate(1, 15.0, &[vec![(0.0, 4.0), (15.0, tip_mm)]], segments);
             let inside = split(&plain, 0.4, |cosine| cosine > 1.0 - 1e-9);
             for triangles in [&plain, &inside] {
-                let (faces, _) = found(&mesh(&single(triangles)));
+                let (faces, _) = features(&mesh(&single(triangles)));
                 let what = format!("{segments} {tip_mm}");
                 assert_eq!(kinds(&faces), [("flat", 6), ("cone", 1)], "{what}");
             }
@@ -332,7 +333,7 @@ fn a_ring_with_a_fine_fillet_is_a_cylinder() {
     let triangles: Triangles = (0..body.triangles.len() as u32)
         .map(|t| body.corners(t))
         .collect();
-    let (faces, _) = found(&mesh(&single(&triangles)));
+    let (faces, _) = features(&mesh(&single(&triangles)));
     assert_eq!(kinds(&faces), [("flat", 2), ("cylinder", 1), ("torus", 1)]);
 }
 
@@ -360,7 +361,7 @@ fn fillets_of_an_s_curve_keep_all_their_facets() {
         let inside = split(&plain, 0.4, |cosine| cosine > 1.0 - 1e-9);
         for triangles in [&plain, &inside] {
             let mesh = mesh(&single(triangles));
-            let (faces, _) = found(&mesh);
+            let (faces, _) = features(&mesh);
             assert_sound(&mesh, &faces);
             assert_eq!(kinds(&faces), [("flat", 7), ("cylinder", 2)], "{steps}");
             for face in &faces.faces {
@@ -384,7 +385,7 @@ fn fillets_of_an_s_curve_keep_all_their_facets() {
 fn a_flat_between_rounded_corners_is_flat() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/meshes/head.stl");
     let bytes = std::fs::read(path).unwrap();
-    let (faces, _) = found(&cut(&bytes));
+    let (faces, _) = features(&cut(&bytes));
     // The corners of three bevelled covers, scaled by a share: neither cones nor tori.
     let others: Vec<&Face> = faces
         .faces

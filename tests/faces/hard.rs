@@ -1,10 +1,10 @@
 //! What must not break it: any order, coarse circles, noise, slivers, seams, open and inverted
 //! meshes.
 
-use super::{assert_five_holes, assert_sound, five_holes, found, holes, kinds, near};
+use super::{assert_five_holes, assert_sound, five_holes, holes, kinds, near};
 use crate::bodies::{Random, Triangles, mesh, plate};
 use lapidary::mesh::faces::{FaceGround, faces};
-use lapidary::mesh::features::FeatureForm;
+use lapidary::mesh::features::{FeatureForm, features};
 use lapidary::mesh::solids::{Roundness, revolved};
 use nalgebra::Point3;
 
@@ -25,11 +25,11 @@ fn shuffled(triangles: &Triangles, seed: u64) -> Triangles {
 fn any_order_gives_the_same_names_and_values() {
     let triangles = plate(5, 15.0, &five_holes(), 24);
     let one = mesh(&triangles);
-    let (first, first_features) = found(&one);
+    let (first, first_features) = features(&one);
     for seed in [7, 99, 12_345] {
         let other = mesh(&shuffled(&triangles, seed));
         assert_ne!(one.vertices, other.vertices, "the order must be another");
-        let (faces, features) = found(&other);
+        let (faces, features) = features(&other);
         assert_sound(&other, &faces);
         // To the last bit, and with the same names.
         assert_eq!(features, first_features, "seed {seed}");
@@ -45,7 +45,7 @@ fn any_order_gives_the_same_names_and_values() {
 fn eight_facets_a_turn_are_enough() {
     for segments in [8, 9, 10, 11, 12, 13, 16, 20, 200] {
         let mesh = mesh(&plate(5, 15.0, &five_holes(), segments));
-        let (_, features) = found(&mesh);
+        let (_, features) = features(&mesh);
         assert_eq!(
             holes(&features).len(),
             5,
@@ -58,7 +58,7 @@ fn eight_facets_a_turn_are_enough() {
 #[test]
 fn a_hexagon_is_no_hole_and_a_large_octagon_is_none() {
     let hexagon = mesh(&plate(1, 15.0, &[vec![(0.0, 5.0), (10.0, 5.0)]], 6));
-    assert!(holes(&found(&hexagon).1).is_empty());
+    assert!(holes(&features(&hexagon).1).is_empty());
     // 60 mm across, 2.3 mm of chord error: a carrier, not a coarse cylinder.
     let octagon = revolved(&[(0.0, 30.0), (50.0, 30.0)], 8, Roundness::Inscribed).unwrap();
     assert_eq!(kinds(&faces(&octagon)), [("flat", 10)]);
@@ -78,7 +78,7 @@ fn noise_of_a_few_micrometres_is_borne() {
             *corner += nalgebra::Vector3::from(*shift);
         }
         let mesh = mesh(&triangles);
-        let (_, features) = found(&mesh);
+        let (_, features) = features(&mesh);
         assert_five_holes(&features, within);
     }
 }
@@ -89,7 +89,7 @@ fn rounding_to_single_precision_far_out_is_borne() {
     for corner in triangles.iter_mut().flatten() {
         *corner = (*corner + nalgebra::Vector3::new(0.0, 900.0, 0.0)).map(|x| f64::from(x as f32));
     }
-    let (_, features) = found(&mesh(&triangles));
+    let (_, features) = features(&mesh(&triangles));
     let found = holes(&features);
     assert_eq!(found.len(), 5);
     near(found[0].steps[0].diameter_mm, 6.0, 2e-4);
@@ -100,7 +100,7 @@ fn rounding_to_single_precision_far_out_is_borne() {
 #[test]
 fn seams_of_long_and_short_edges_hold_together() {
     let triangles = plate(2, 15.0, &five_holes()[..2], 32);
-    let (whole, _) = found(&mesh(&triangles));
+    let (whole, _) = features(&mesh(&triangles));
     let mut split = Vec::new();
     for (index, [a, b, c]) in triangles.iter().enumerate() {
         let flat = a.z == 0.0 && b.z == 0.0 && c.z == 0.0;
@@ -114,7 +114,7 @@ fn seams_of_long_and_short_edges_hold_together() {
     assert!(split.len() > triangles.len());
     let seamed = mesh(&split);
     assert!(!seamed.shells.iter().all(|shell| shell.closed));
-    let (faces, features) = found(&seamed);
+    let (faces, features) = features(&seamed);
     assert_sound(&seamed, &faces);
     assert_eq!(kinds(&faces), kinds(&whole));
     assert_eq!(holes(&features).len(), 2);
@@ -132,7 +132,7 @@ fn corners_a_hair_apart_hold_together() {
     }
     let soup = mesh(&triangles);
     assert!(soup.shells.len() > 100);
-    let (faces, features) = found(&soup);
+    let (faces, features) = features(&soup);
     assert_eq!(holes(&features).len(), 2, "{:?}", kinds(&faces));
     assert!(faces.grounds.is_empty());
 }
@@ -149,7 +149,7 @@ fn slivers_and_twins_change_nothing() {
         hard.extend([[*a, near, *c], [near, *b, *c]]);
     }
     hard.extend(triangles.iter().take(20).copied().collect::<Vec<_>>());
-    let (_, features) = found(&mesh(&hard));
+    let (_, features) = features(&mesh(&hard));
     assert_eq!(holes(&features).len(), 5);
 }
 
@@ -162,7 +162,7 @@ fn an_open_mesh_says_what_it_rests_on() {
         .position(|t| t.iter().all(|p| p.z == -15.0))
         .unwrap();
     triangles.remove(under);
-    let (faces, features) = found(&mesh(&triangles));
+    let (faces, features) = features(&mesh(&triangles));
     assert_eq!(faces.grounds, [FaceGround::OpenEdges(3)]);
     assert_eq!(holes(&features).len(), 5);
 }
@@ -171,7 +171,7 @@ fn an_open_mesh_says_what_it_rests_on() {
 fn a_mesh_inside_out_is_turned_and_said_to_be() {
     let mut triangles = plate(5, 15.0, &five_holes(), 32);
     triangles.iter_mut().for_each(|t| t.swap(1, 2));
-    let (faces, features) = found(&mesh(&triangles));
+    let (faces, features) = features(&mesh(&triangles));
     assert_eq!(faces.grounds, [FaceGround::InsideOut(1)]);
     assert_five_holes(&features, 1e-6);
 }
@@ -180,7 +180,7 @@ fn a_mesh_inside_out_is_turned_and_said_to_be() {
 fn a_mixed_mesh_is_said_to_be() {
     let mut triangles = plate(5, 15.0, &five_holes(), 32);
     triangles[3].swap(1, 2);
-    let (faces, _) = found(&mesh(&triangles));
+    let (faces, _) = features(&mesh(&triangles));
     assert!(
         matches!(faces.grounds[..], [FaceGround::MixedEdges(3)]),
         "{:?}",
@@ -197,7 +197,7 @@ fn a_hole_in_two_lugs_is_two_holes() {
         .map(|t| t.map(|p| p - nalgebra::Vector3::new(0.0, 0.0, 30.0)))
         .collect();
     triangles.extend(lower);
-    let (_, features) = found(&mesh(&triangles));
+    let (_, features) = features(&mesh(&triangles));
     assert_eq!(holes(&features).len(), 2);
     let through = |f: &&lapidary::mesh::features::Feature| {
         matches!(f.form, FeatureForm::RoundHole(_)) && f.access.len() == 2

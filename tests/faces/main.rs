@@ -34,12 +34,6 @@ pub(crate) fn kinds(faces: &Faces) -> Vec<(&'static str, usize)> {
     counts
 }
 
-pub(crate) fn found(mesh: &Mesh) -> (Faces, Vec<Feature>) {
-    let faces = faces(mesh);
-    let features = features(mesh, &faces);
-    (faces, features)
-}
-
 pub(crate) fn holes(features: &[Feature]) -> Vec<&RoundHole> {
     let hole = |feature: &'_ Feature| matches!(feature.form, FeatureForm::RoundHole(_));
     let holes = features.iter().filter(|f| hole(f));
@@ -107,7 +101,7 @@ pub(crate) fn assert_sound(mesh: &Mesh, faces: &Faces) {
 #[test]
 fn a_box_has_six_flats() {
     let mesh = cuboid(Point3::origin(), Point3::new(10.0, 20.0, 30.0)).unwrap();
-    let (faces, features) = found(&mesh);
+    let (faces, features) = features(&mesh);
     assert_sound(&mesh, &faces);
     assert_eq!(kinds(&faces), [("flat", 6)]);
     let areas: Vec<f64> = faces.faces.iter().map(|face| face.area_mm2).collect();
@@ -279,7 +273,7 @@ pub(crate) fn assert_five_holes(features: &[Feature], within: f64) {
 fn holes_have_their_steps_and_bottoms() {
     let mesh = mesh(&plate(5, 15.0, &five_holes(), 48));
     assert!(mesh.shells[0].closed && mesh.shells[0].volume_mm3 > 0.0);
-    let (faces, features) = found(&mesh);
+    let (faces, features) = features(&mesh);
     assert_sound(&mesh, &faces);
     assert_five_holes(&features, 1e-6);
     let names: Vec<&str> = features[..5].iter().map(|f| f.name.as_str()).collect();
@@ -292,7 +286,7 @@ fn holes_have_their_steps_and_bottoms() {
 fn a_closed_pocket_has_its_corners() {
     let outline = rounded([40.0, 30.0], [50.0, 30.0], 6.0, 8);
     let mesh = mesh(&block([80.0, 60.0], 20.0, outline, 12.0));
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let pocket = pocket(&features);
     near(pocket.length_mm, 50.0, 1e-6);
     near(pocket.width_mm, 30.0, 1e-6);
@@ -307,7 +301,7 @@ fn a_closed_pocket_has_its_corners() {
 fn a_window_is_a_pocket_without_floor() {
     let outline = rounded([40.0, 30.0], [50.0, 30.0], 6.0, 8);
     let mesh = mesh(&block([80.0, 60.0], 20.0, outline, 20.0));
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let pocket = pocket(&features);
     assert_eq!(pocket.floor, None);
     near(pocket.depth_mm, 20.0, 1e-9);
@@ -321,7 +315,7 @@ fn a_window_is_a_pocket_without_floor() {
 fn a_slot_has_two_walls_and_round_ends() {
     let outline = rounded([40.0, 30.0], [50.0, 10.0], 5.0, 8);
     let mesh = mesh(&block([80.0, 60.0], 20.0, outline, 4.0));
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let slot = slot(&features);
     near(slot.width_mm, 10.0, 1e-6);
     near(slot.depth_mm, 4.0, 1e-9);
@@ -353,7 +347,7 @@ pub(crate) fn angle_bar() -> bodies::Triangles {
 fn a_step_has_one_wall_and_three_open_sides() {
     let mesh = mesh(&angle_bar());
     assert!(mesh.shells[0].closed && mesh.shells[0].volume_mm3 > 0.0);
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let step = step(&features);
     near(step.length_mm, 60.0, 1e-9);
     near(step.width_mm, 30.0, 1e-9);
@@ -387,7 +381,7 @@ fn a_channel_is_an_open_slot() {
     ];
     let mesh = mesh(&extruded(&profile, &caps, 60.0));
     assert!(mesh.shells[0].closed && mesh.shells[0].volume_mm3 > 0.0);
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let slot = slot(&features);
     near(slot.width_mm, 16.0, 1e-9);
     near(slot.depth_mm, 18.0, 1e-9);
@@ -403,7 +397,7 @@ fn a_channel_is_an_open_slot() {
 fn a_boss_stands_on_its_base() {
     let profile = [(0.0, 20.0), (10.0, 20.0), (10.0, 8.0), (25.0, 8.0)];
     let mesh = revolved(&profile, 64, Roundness::Inscribed).unwrap();
-    let (_, features) = found(&mesh);
+    let (_, features) = features(&mesh);
     let bosses: Vec<_> = features
         .iter()
         .filter_map(|f| match &f.form {

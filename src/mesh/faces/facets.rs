@@ -250,14 +250,15 @@ type Gathered = (Vec<u32>, Vec<(u32, u32)>, Vec<Vec3>);
 
 /// From the largest triangle down: its plane is known best.
 fn gather(geo: &Geo, off_mm: f64) -> Gathered {
-    let mut order: Vec<u32> = (0..index_u32(geo.len())).collect();
-    let area = |t: &u32| geo.shape[*t as usize].area_mm2;
-    order.par_sort_by(|a, b| area(b).total_cmp(&area(a)));
+    // Areas are not negative, so that their bits are in the same order.
+    let down = |(shape, triangle): (&Shape, u32)| (!shape.area_mm2.to_bits(), triangle);
+    let mut order: Vec<(u64, u32)> = geo.shape.iter().zip(0..).map(down).collect();
+    order.par_sort_unstable();
     let mut of_triangle = vec![NONE; geo.len()];
     let mut members = Vec::with_capacity(geo.len());
     let mut planes = Vec::new();
     let mut region: Vec<u32> = Vec::new();
-    for seed in order {
+    for (_, seed) in order {
         if of_triangle[seed as usize] != NONE {
             continue;
         }

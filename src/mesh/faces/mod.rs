@@ -185,8 +185,12 @@ impl FaceForm {
 /// prism; a fillet needs three facets.
 #[must_use]
 pub fn faces(mesh: &Mesh) -> Faces {
-    let geo = geo_of(mesh);
-    let (all, measure) = measured(&geo, mesh);
+    faces_of(&geo_of(mesh), mesh)
+}
+
+/// The same of triangles that are in order already.
+pub(super) fn faces_of(geo: &Geo, mesh: &Mesh) -> Faces {
+    let (all, measure) = measured(geo, mesh);
     let (regions, grower) = split::split(&all, measure);
     let mended = mend::mend(regions, grower);
     let mut grounds = geo.bonds.grounds.clone();
@@ -199,7 +203,7 @@ pub fn faces(mesh: &Mesh) -> Faces {
     }
     let crossings = mesh.crossings.filter(|crossings| !crossings.is_none());
     grounds.extend(crossings.map(|crossings| FaceGround::Crossings(crossings.pairs)));
-    let (faces, face_of_triangle) = finish::finish(&geo, mended);
+    let (faces, face_of_triangle) = finish::finish(geo, mended);
     Faces {
         faces,
         face_of_triangle,

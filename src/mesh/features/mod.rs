@@ -16,7 +16,7 @@ mod milled;
 mod rays;
 
 use super::Mesh;
-use super::faces::Faces;
+use super::faces::{Faces, faces_of, geo_of};
 use crate::value::Vec3;
 use graph::Graph;
 use nalgebra::Point3;
@@ -200,10 +200,7 @@ pub struct PlanarFace {
     pub face: u32,
 }
 
-/// Finds the features of a mesh from its faces.
-///
-/// # Shapes
-/// `faces` are those of this mesh, from [`super::faces::faces`].
+/// Finds the features of a mesh, with its faces as [`super::faces::faces`] does.
 ///
 /// # Guarantees
 /// The result does not depend on the order of triangles and vertices. A face is the floor of one
@@ -214,14 +211,14 @@ pub struct PlanarFace {
 /// Where floor and wall could change places (a step, a notch open on two sides), the larger face
 /// is the floor.
 #[must_use]
-pub fn features(mesh: &Mesh, faces: &Faces) -> Vec<Feature> {
-    let geo = super::faces::geo_of(mesh);
-    let graph = Graph::new(&geo, faces);
-    let rays = Rays::new(&geo);
+pub fn features(mesh: &Mesh) -> (Faces, Vec<Feature>) {
+    let geo = geo_of(mesh);
+    let (faces, rays) = rayon::join(|| faces_of(&geo, mesh), || Rays::new(&geo));
+    let graph = Graph::new(&geo, &faces);
     let mut taken = vec![false; faces.faces.len()];
     let mut found = hole::round(&graph, &rays, &mut taken);
     found.extend(milled::milled(&graph, &rays, &mut taken));
-    named(found)
+    (faces, named(found))
 }
 
 /// Lengths are rounded to this where names are given.
