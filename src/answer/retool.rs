@@ -1,7 +1,7 @@
 //! A tool set otherwise: another stick-out, a slimmer holder.
 
 use crate::setup::model::{Profile, ProfileRing, Tool};
-use crate::setup::tool::{Behind, behind};
+use crate::setup::stand_out;
 
 /// The tool with another stick-out; its gauge length changes by as much, its holder not at all.
 #[must_use]
@@ -9,13 +9,7 @@ pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
     let mut changed = tool.clone();
     changed.gauge_length_mm = tool.gauge_length_mm + (stick_out_mm - tool.stick_out_mm);
     changed.stick_out_mm = stick_out_mm;
-    [changed.neck, changed.shank] = behind(&Behind {
-        edge_mm: tool.edge_length_mm,
-        usable_mm: tool.usable_length_mm,
-        stick_out_mm,
-        neck_diameter_mm: tool.neck_diameter_mm,
-        shank_diameter_mm: tool.shank_diameter_mm,
-    });
+    stand_out(&mut changed, stick_out_mm);
     changed
 }
 

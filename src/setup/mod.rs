@@ -33,8 +33,8 @@ mod schema;
 mod seats;
 mod spot;
 mod structure;
-pub mod tool;
-mod tool_form;
+mod tool;
+pub mod tool_form;
 mod wanted;
 
 #[cfg(test)]
@@ -44,3 +44,4 @@ pub use fault::{FileFault, SetupFaults, Severity};
 pub use from_mesh::{WrittenFeature, written_feature};
 pub use load::{Loaded, Source, SourceFile, load};
 pub use schema::{FORMAT_VERSION, SchemaKind, schema};
+pub use tool::stand_out;

@@ -5,6 +5,7 @@
 //! the spindle); spindle (origin at the gauge point, +z away from the tip).
 
 use super::file::{DepthTo, IndexRule, Mover, PathSide, Reference, Sense, ToolKind, Way};
+use super::tool_form::Cutting;
 use crate::mesh::Mesh;
 use crate::value::{Pose, Vec3};
 use nalgebra::Point3;
@@ -76,7 +77,7 @@ pub enum Form {
 }
 
 /// A solid of revolution about +z, as convex pieces.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Profile {
     /// Convex pieces; together they are the solid. None where there is nothing, such as a shank
     /// whose flutes reach the holder face.
@@ -215,6 +216,8 @@ pub struct Tool {
     pub diameter_mm: f64,
     /// Length of the cutting edges (APMX; drills and taps: LU), no longer than the stick-out.
     pub edge_length_mm: f64,
+    /// The cutting part, also what of it stands in the holder.
+    pub cutting: Cutting,
     /// Usable length (LU).
     pub usable_length_mm: f64,
     /// Shank diameter.

@@ -46,22 +46,14 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
     );
     let (holder, lengths) = (holder?, lengths?);
     let stick_out_mm = lengths.stick_out_mm;
-    let edge_mm = cutting.edge_mm.min(stick_out_mm);
     let neck_mm = neck_mm.unwrap_or(shank_mm.min(2.0 * cutting.radius_mm));
-    let [neck, shank] = behind(&Behind {
-        edge_mm,
-        usable_mm: lengths.usable_mm,
-        stick_out_mm,
-        neck_diameter_mm: neck_mm,
-        shank_diameter_mm: shank_mm,
-    });
     let plunges = !matches!(file.kind, ToolKind::FaceMill | ToolKind::GrooveMill);
-    Some(Tool {
+    let mut tool = Tool {
         number: file.number,
         name: file.name.clone(),
         kind: file.kind,
         diameter_mm: 2.0 * cutting.radius_mm,
-        edge_length_mm: edge_mm,
+        edge_length_mm: 0.0,
         usable_length_mm: lengths.usable_mm,
         shank_diameter_mm: shank_mm,
         neck_diameter_mm: neck_mm,
@@ -75,11 +67,34 @@ pub(super) fn tool(spot: &Spot<'_>, file: &ToolFile, store: &Store) -> Option<To
         grip_mm: lengths.grip_mm,
         bore_depth_mm: lengths.bore_mm,
         thread_depth_mm: thread_depth_mm(spot, file),
-        flutes: profile(cutting.pieces(stick_out_mm)),
-        neck,
-        shank,
+        flutes: Profile::default(),
+        neck: Profile::default(),
+        shank: Profile::default(),
         holder: holder.cut_at(lengths.gauge_mm - stick_out_mm),
-    })
+        cutting,
+    };
+    stand_out(&mut tool, stick_out_mm);
+    Some(tool)
+}
+
+/// Flutes, neck and shank as far as they stand out of the holder: neck from the edges to LU, shank from there to
+/// the holder face.
+pub fn stand_out(tool: &mut Tool, stick_out_mm: f64) {
+    let edge_mm = tool.cutting.edge_mm.min(stick_out_mm);
+    tool.edge_length_mm = edge_mm;
+    tool.flutes = profile(tool.cutting.pieces(stick_out_mm));
+    let (neck_mm, shank_mm) = (tool.neck_diameter_mm / 2.0, tool.shank_diameter_mm / 2.0);
+    [tool.neck, tool.shank] = if tool.neck_diameter_mm == tool.shank_diameter_mm {
+        let whole = pieces(&[(neck_mm, edge_mm), (shank_mm, stick_out_mm)]);
+        [Vec::new(), whole].map(profile)
+    } else {
+        let usable_mm = tool
+            .usable_length_mm
+            .clamp(edge_mm, stick_out_mm.max(edge_mm));
+        let neck = frustum((neck_mm, edge_mm), (neck_mm, usable_mm));
+        let above = frustum((shank_mm, usable_mm), (shank_mm, stick_out_mm));
+        [neck, above].map(|piece| profile(piece.into_iter().collect()))
+    };
 }
 
 const fn profile(pieces: Vec<super::model::ProfilePiece>) -> Profile {
@@ -87,35 +102,6 @@ const fn profile(pieces: Vec<super::model::ProfilePiece>) -> Profile {
         pieces,
         chord_allowance_mm: 0.0,
     }
-}
-
-/// What neck and shank are made of.
-pub struct Behind {
-    /// Where the edges end, over the tip.
-    pub edge_mm: f64,
-    /// LU.
-    pub usable_mm: f64,
-    /// Stick-out.
-    pub stick_out_mm: f64,
-    /// Diameter of the neck.
-    pub neck_diameter_mm: f64,
-    /// Diameter of the shank.
-    pub shank_diameter_mm: f64,
-}
-
-/// Neck from the edges to LU, shank from there to the holder face.
-#[must_use]
-pub fn behind(sizes: &Behind) -> [Profile; 2] {
-    let (edge_mm, stick_out_mm) = (sizes.edge_mm, sizes.stick_out_mm);
-    let (neck_mm, shank_mm) = (sizes.neck_diameter_mm / 2.0, sizes.shank_diameter_mm / 2.0);
-    if sizes.neck_diameter_mm == sizes.shank_diameter_mm {
-        let whole = pieces(&[(neck_mm, edge_mm), (shank_mm, stick_out_mm)]);
-        return [Vec::new(), whole].map(profile);
-    }
-    let usable_mm = sizes.usable_mm.clamp(edge_mm, stick_out_mm.max(edge_mm));
-    let neck = frustum((neck_mm, edge_mm), (neck_mm, usable_mm));
-    let above = frustum((shank_mm, usable_mm), (shank_mm, stick_out_mm));
-    [neck, above].map(|piece| profile(piece.into_iter().collect()))
 }
 
 fn reference_height(spot: &Spot<'_>, file: &ToolFile, cutting: &Cutting) -> f64 {

@@ -12,7 +12,7 @@ const TAP_LEAD_PITCHES: f64 = 3.0;
 
 /// The cutting part of a tool, before its length is cut to the stick-out.
 #[derive(Debug, Clone)]
-pub(super) struct Cutting {
+pub struct Cutting {
     pub(super) radius_mm: f64,
     /// From the tip to the end of the edges.
     pub(super) edge_mm: f64,

@@ -33,19 +33,52 @@ impl Leaf {
     }
 }
 
+/// The two sides of a triangle through which a line goes: as if it were cut along the line.
+pub(super) fn sides(corners: &[Point3<f64>; 3], piece: &Piece) -> [Leaf; 2] {
+    let [a, b, c] = corners;
+    let normal = (b - a).cross(&(c - a)).normalize();
+    let line = piece[1] - piece[0];
+    let across = normal.cross(&line.normalize());
+    let places = corners.map(|p| (p - piece[0]).dot(&across));
+    [true, false].map(|forward| {
+        let side = if forward { 1.0 } else { -1.0 };
+        let reach_mm = places.map(|at| side * at).into_iter().fold(0.0, f64::max);
+        Leaf {
+            out: across * (side * reach_mm),
+            forward,
+            leverage: 1.0,
+        }
+    })
+}
+
 /// A piece of a line: its ends.
 pub(super) type Piece = [Point3<f64>; 2];
 
-/// Whether bodies overlap about a line.
+/// A wedge between two leaves.
+pub(super) struct Wedge {
+    /// How many more bodies are in it than in the first.
+    pub(super) level: i32,
+    /// Half the angle between its leaves.
+    half_rad: f64,
+    /// Between its leaves, square to the line.
+    middle: Vec3,
+}
+
+impl Wedge {
+    /// A point in it so far from its leaves.
+    pub(super) fn point(&self, piece: &Piece, off_mm: f64) -> Point3<f64> {
+        let sine = self.half_rad.min(FRAC_PI_2).sin();
+        nalgebra::center(&piece[0], &piece[1]) + self.middle * (off_mm / sine)
+    }
+}
+
+/// The wedges about a line, the widest first.
 ///
-/// From one wedge to the next the number of bodies changes by one at each triangle: a surface that
-/// does not cross itself has but two numbers, for within and without. Where each triangle is there
-/// as many times as each other there are two numbers as well: that is one surface several times, and
-/// told as such.
+/// From one wedge to the next the number of bodies changes by one at each triangle.
 ///
 /// # Shapes
 /// Leaves with an area; in any order. Where they do not run both ways as often, some are missing, and
-/// nothing overlaps.
+/// there are no wedges.
 ///
 /// # Guarantees
 /// A wedge counts only where it is wider at the ends of its leaves than it may be by a shift of `grain_mm` of the
@@ -53,10 +86,10 @@ pub(super) type Piece = [Point3<f64>; 2];
 ///
 /// # Source
 /// Own derivation: the winding number of a closed surface drops by one where a way leaves through it.
-pub(super) fn overlaps(leaves: &[Leaf], piece: &Piece, grain_mm: f64) -> bool {
+pub(super) fn wedges(leaves: &[Leaf], piece: &Piece, grain_mm: f64) -> Vec<Wedge> {
     let forward = leaves.iter().filter(|leaf| leaf.forward).count();
     if forward * 2 != leaves.len() || leaves.len() < 4 {
-        return false;
+        return Vec::new();
     }
     let start = leaves[0].out.normalize();
     let turned = (piece[1] - piece[0]).normalize().cross(&start);
@@ -65,16 +98,32 @@ pub(super) fn overlaps(leaves: &[Leaf], piece: &Piece, grain_mm: f64) -> bool {
     round.sort_unstable_by(|one, two| one.0.total_cmp(&two.0));
     round.push((round[0].0 + TAU, round[0].1));
     let mut level = 0;
-    let mut levels = Vec::with_capacity(leaves.len());
+    let mut wedges = Vec::with_capacity(leaves.len());
     for ends in round.windows(2) {
         let [(from, leaf), (to, next)] = [ends[0], ends[1]];
         level += if leaf.forward { -1 } else { 1 };
         let height_mm = leaf.out.norm().min(next.out.norm());
         let width_mm = (to - from).min(FRAC_PI_2).sin() * height_mm;
         if width_mm > grain_mm * (leaf.leverage + next.leverage) {
-            levels.push(level);
+            let middle = f64::midpoint(from, to);
+            wedges.push(Wedge {
+                level,
+                half_rad: (to - from) / 2.0,
+                middle: start * middle.cos() + turned * middle.sin(),
+            });
         }
     }
+    wedges.sort_by(|one, two| two.half_rad.total_cmp(&one.half_rad));
+    wedges
+}
+
+/// Whether bodies overlap about a line, from their wedges alone.
+///
+/// A surface that does not cross itself has but two numbers of bodies, for within and without. Where each triangle
+/// is there as many times as each other there are two numbers as well: that is one surface several times, and
+/// told as such.
+pub(super) fn overlap(wedges: &[Wedge]) -> bool {
+    let mut levels: Vec<i32> = wedges.iter().map(|wedge| wedge.level).collect();
     levels.sort_unstable();
     levels.dedup();
     levels.len() > 2

@@ -5,6 +5,7 @@
 
 use crate::mesh::Mesh;
 use crate::mesh::weld::index_u32;
+use crate::value::Vec3;
 use nalgebra::Point3;
 use rayon::prelude::*;
 
@@ -45,6 +46,18 @@ impl Bound {
             low: self.low.map(|c| round_down(f64::from(c) - by_mm)),
             high: self.high.map(|c| round_up(f64::from(c) + by_mm)),
         }
+    }
+
+    /// Whether a ray, in a direction along no axis, meets it.
+    fn is_met(&self, from: &Point3<f64>, way: &Vec3) -> bool {
+        let (mut enter, mut leave) = (0.0_f64, f64::INFINITY);
+        for k in 0..3 {
+            let ends = [self.low[k], self.high[k]].map(|c| (f64::from(c) - from[k]) / way[k]);
+            enter = enter.max(ends[0].min(ends[1]));
+            leave = leave.min(ends[0].max(ends[1]));
+        }
+        // Boxes of flat triangles have no depth.
+        enter <= leave + 1e-9
     }
 
     /// Whether two boxes have a point in common.
@@ -134,6 +147,28 @@ impl Boxes {
             let first = (leaf / WIDE.pow(index_u32(level - 1))).max(index * WIDE);
             let meeting = (first..last).filter(|child| own.meets(&below[*child]));
             stack.extend(meeting.map(|child| (level - 1, child)));
+        }
+    }
+
+    /// Visits the triangles whose boxes a ray meets.
+    pub(super) fn along(&self, from: &Point3<f64>, way: &Vec3, mut visit: impl FnMut(u32)) {
+        let mut stack = vec![(self.levels.len() - 1, 0_usize)];
+        while let Some((level, index)) = stack.pop() {
+            if !self.levels[level][index].is_met(from, way) {
+                continue;
+            }
+            let below = if level == 0 {
+                self.order.len()
+            } else {
+                self.levels[level - 1].len()
+            };
+            let within = index * WIDE..below.min((index + 1) * WIDE);
+            if level > 0 {
+                stack.extend(within.map(|child| (level - 1, child)));
+            } else {
+                let met = within.filter(|k| self.triangles[*k].is_met(from, way));
+                met.for_each(|k| visit(self.order[k]));
+            }
         }
     }
 }

@@ -1,22 +1,23 @@
 //! Where the surface of a mesh crosses itself: one surface through itself, or shells that overlap.
 //!
-//! `boxes` finds triangles near each other, `pair` says whether two of them cross, `around` whether those
-//! with an edge on one line do.
+//! `boxes` finds triangles near each other, `pair` says whether two of them cross. Where an edge lies on another
+//! triangle or edge, `seam` says whether bodies overlap there, from the wedges `around` it and from what `winds` round
+//! one of them.
 
 mod around;
 mod boxes;
 mod pair;
+mod seam;
+mod winds;
 
 use super::Mesh;
-use super::edges::{EdgeTable, EdgeUse};
 use super::fault::{FaultKind, FaultLog, Place};
-use super::weld::Soup;
-use around::{Leaf, Piece, overlaps};
 use boxes::{Bound, Boxes};
 use nalgebra::Point3;
 use pair::{Meeting, meeting};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
+pub(super) use seam::at_edges;
+use seam::{On, Seam, ends};
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// A shift that would part two triangles is none below this: bodies that are meant to touch, and
@@ -129,8 +130,7 @@ pub fn crossings(mesh: &Mesh) -> Crossings {
         let looked = leaves.map(|leaf| seeker.look(leaf, &work));
         found = looked.fold(Tally::default(), Tally::and);
     }
-    found.join_edges();
-    seeker.join_lines(&mut found);
+    seam::join(&seeker, &mut found);
     Crossings {
         pairs: found.pairs,
         place: found.first.map(|(_, at)| at),
@@ -138,45 +138,9 @@ pub fn crossings(mesh: &Mesh) -> Crossings {
     }
 }
 
-/// Finds edges at which bodies overlap, all their triangles on that very edge. Asked before triangles that are
-/// listed twice are left out: bodies on one grid can overlap by just these.
-pub(super) fn at_edges(soup: &Soup, edges: &EdgeTable) -> Crossings {
-    let mut found = Crossings::default();
-    edges.for_each(|lower, higher, uses| {
-        let flat = |one: &EdgeUse| soup.flat.binary_search(&one.triangle).is_ok();
-        if uses.len() < 4 || uses.iter().any(flat) {
-            return;
-        }
-        let piece @ [low, high] = [lower, higher].map(|v| soup.vertices[v as usize]);
-        let corners = |t: u32| soup.triangles[t as usize].map(|v| soup.vertices[v as usize]);
-        let leaves: Vec<Leaf> = leaves(uses, &piece, corners).collect();
-        let farthest_mm = low.coords.abs().max().max(high.coords.abs().max());
-        if overlaps(&leaves, &piece, grain_mm(farthest_mm)) {
-            found.pairs += 1;
-            found
-                .place
-                .get_or_insert_with(|| nalgebra::center(&low, &high));
-        }
-    });
-    found
-}
-
 /// Below this a shift is none, where coordinates go out so far.
 fn grain_mm(farthest_mm: f64) -> f64 {
     GRAIN_MM.max(farthest_mm * GRAIN_SHARE)
-}
-
-/// The triangles of an edge, about a piece of it.
-fn leaves<'a>(
-    uses: &'a [EdgeUse],
-    piece: &'a Piece,
-    corners: impl Fn(u32) -> [Point3<f64>; 3] + 'a,
-) -> impl Iterator<Item = Leaf> + 'a {
-    uses.iter().map(move |one| {
-        let corners = corners(one.triangle);
-        let corner = |k: usize| corners[(one.opposite + k) % 3];
-        Leaf::new([corner(1), corner(2), corner(0)], piece)
-    })
 }
 
 /// How many steps were taken, of how many.
@@ -202,20 +166,13 @@ impl Work {
     }
 }
 
-/// An edge in a triangle: its ends, the triangle, the side on which its own triangle is.
-type EdgeIn = ([u32; 2], u32, bool, Point3<f64>);
-
-/// Two edges that have a piece in common: their ends, a triangle of each, the piece.
-type OnLine = ([[u32; 2]; 2], [u32; 2], Piece);
-
 /// What was found.
 #[derive(Default)]
 struct Tally {
     pairs: u64,
     /// The pair with the least numbers.
     first: Option<([u32; 2], Point3<f64>)>,
-    edges: Vec<EdgeIn>,
-    lines: Vec<OnLine>,
+    seams: Vec<Seam>,
 }
 
 impl Tally {
@@ -233,25 +190,8 @@ impl Tally {
         {
             self.first = Some((pair, at));
         }
-        self.edges.extend(other.edges);
-        self.lines.extend(other.lines);
+        self.seams.extend(other.seams);
         self
-    }
-
-    /// A surface passes through a triangle along an edge where both triangles of the edge lie on
-    /// it, one on either side.
-    fn join_edges(&mut self) {
-        let mut edges = std::mem::take(&mut self.edges);
-        edges.sort_unstable_by_key(|(ends, triangle, above, _)| (*ends, *triangle, *above));
-        edges.dedup_by_key(|(ends, triangle, above, _)| (*ends, *triangle, *above));
-        for pair in edges.windows(2) {
-            let [(ends, triangle, _, at), (other_ends, other, ..)] = pair else {
-                continue;
-            };
-            if ends == other_ends && triangle == other {
-                self.cross([*triangle; 2], *at);
-            }
-        }
     }
 }
 
@@ -288,35 +228,6 @@ impl Seeker<'_> {
         tally
     }
 
-    /// Bodies overlap at a line where their edges lie on each other and the triangles of both stand among
-    /// each other.
-    fn join_lines(&self, tally: &mut Tally) {
-        let mut lines = std::mem::take(&mut tally.lines);
-        if lines.is_empty() {
-            return;
-        }
-        lines.sort_unstable_by_key(|(edges, triangles, _)| (*edges, *triangles));
-        lines.dedup_by_key(|(edges, ..)| *edges);
-        let wanted = lines.iter().flat_map(|(edges, ..)| *edges);
-        let mut uses_of: BTreeMap<[u32; 2], Vec<EdgeUse>> =
-            wanted.map(|ends| (ends, Vec::new())).collect();
-        let mesh = self.mesh;
-        let edges = EdgeTable::new(&mesh.triangles, mesh.vertices.len());
-        edges.for_each(|lower, higher, uses| {
-            if let Some(of_edge) = uses_of.get_mut(&[lower, higher]) {
-                of_edge.extend_from_slice(uses);
-            }
-        });
-        for (edges, [first, second], piece) in lines {
-            let of = |ends: [u32; 2]| leaves(&uses_of[&ends], &piece, |t| mesh.corners(t));
-            let both: Vec<Leaf> = edges.into_iter().flat_map(of).collect();
-            if overlaps(&both, &piece, self.grain_mm) {
-                let at = nalgebra::center(&piece[0], &piece[1]);
-                tally.cross([first.min(second), first.max(second)], at);
-            }
-        }
-    }
-
     fn meet(&self, one: u32, two: u32, tally: &mut Tally) {
         let corners = |t: u32| self.mesh.triangles[t as usize];
         let (of_one, of_two) = (corners(one), corners(two));
@@ -324,6 +235,7 @@ impl Seeker<'_> {
         if shared.count() > 1 {
             return;
         }
+        let pair = [one.min(two), one.max(two)];
         let found = meeting(
             &self.mesh.corners(one),
             &self.mesh.corners(two),
@@ -331,36 +243,23 @@ impl Seeker<'_> {
         );
         match found {
             Meeting::Apart => {}
-            Meeting::Cross(at) => tally.cross([one.min(two), one.max(two)], at),
+            Meeting::Cross(at) => tally.cross(pair, at),
             Meeting::Edge(edge) => {
                 let (of, other) = if edge.of_second {
                     (of_two, one)
                 } else {
                     (of_one, two)
                 };
+                let edge_of = ends(of, edge.corner);
                 tally
-                    .edges
-                    .push((ends(of, edge.corner), other, edge.above, edge.at));
+                    .seams
+                    .push((edge_of, On::Triangle(other), edge.piece, pair));
             }
-            Meeting::Edges([corner_one, corner_two], piece) => {
-                let of_edges = [
-                    (ends(of_one, corner_one), one),
-                    (ends(of_two, corner_two), two),
-                ];
-                let [first, second] = match of_edges {
-                    [a, b] if a.0 <= b.0 => [a, b],
-                    [a, b] => [b, a],
-                };
-                tally
-                    .lines
-                    .push(([first.0, second.0], [first.1, second.1], piece));
+            Meeting::Edges([of_first, of_second], piece) => {
+                let edges = [ends(of_one, of_first), ends(of_two, of_second)];
+                let [lower, higher] = [edges[0].min(edges[1]), edges[0].max(edges[1])];
+                tally.seams.push((lower, On::Edge(higher), piece, pair));
             }
         }
     }
-}
-
-/// Ends of the edge of a triangle from a corner to the next, the lower first.
-fn ends(of: [u32; 3], corner: usize) -> [u32; 2] {
-    let [a, b] = [of[corner], of[(corner + 1) % 3]];
-    [a.min(b), a.max(b)]
 }

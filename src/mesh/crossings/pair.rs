@@ -14,23 +14,21 @@ pub(super) enum Meeting {
     Apart,
     /// They cross, or lie on each other the same way round; with a point where they do.
     Cross(Point3<f64>),
-    /// An edge of one lies within the other.
+    /// An edge of one goes through the other, in its plane.
     Edge(Edge),
     /// They have a piece of an edge in common, each from this corner to the next.
     Edges([usize; 2], Piece),
 }
 
-/// An edge of one triangle that lies within another.
+/// An edge of one triangle that goes through another.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Edge {
     /// Whether it is an edge of the second triangle.
     pub(super) of_second: bool,
     /// From this corner to the next.
     pub(super) corner: usize,
-    /// Whether the triangle of the edge lies on the side to which the other's normal points.
-    pub(super) above: bool,
-    /// A point of the edge.
-    pub(super) at: Point3<f64>,
+    /// The edge.
+    pub(super) piece: Piece,
 }
 
 /// A triangle with its unit normal.
@@ -54,6 +52,13 @@ impl<'a> Flat<'a> {
         of.map(|p| (p - self.corners[0]).dot(&self.normal))
     }
 
+    /// Over its longest edge.
+    fn height(&self) -> f64 {
+        let [a, b, c] = self.corners;
+        let longest = self.edges().map(|edge| edge.norm()).into_iter();
+        (b - a).cross(&(c - a)).norm() / longest.fold(f64::MIN_POSITIVE, f64::max)
+    }
+
     fn edges(&self) -> [Vec3; 3] {
         let [a, b, c] = self.corners;
         [b - a, c - b, a - c]
@@ -66,10 +71,7 @@ enum Side {
     /// All within a grain.
     On,
     /// None on one side; two corners, from this one on, within a grain.
-    EdgeOn {
-        corner: usize,
-        above: bool,
-    },
+    EdgeOn(usize),
     One,
 }
 
@@ -83,7 +85,7 @@ fn side(heights: &[f64; 3], grain_mm: f64) -> Side {
     }
     let on = |k: usize| heights[k % 3].abs() <= grain_mm;
     match (0..3).find(|k| on(*k) && on(k + 1)) {
-        Some(corner) => Side::EdgeOn { corner, above },
+        Some(corner) => Side::EdgeOn(corner),
         None => Side::One,
     }
 }
@@ -110,34 +112,45 @@ pub(super) fn meeting(one: &Triangle, two: &Triangle, grain_mm: f64) -> Meeting 
         (Side::Both, Side::Both) if crosses(&first, &second, grain_mm) => {
             Meeting::Cross(middle(&first, &second, &of_first, &of_second))
         }
-        (Side::EdgeOn { corner, above }, Side::Both) => edge_in(&first, corner, &second, grain_mm)
-            .map_or(Meeting::Apart, |at| {
+        (Side::EdgeOn(corner), Side::Both) => {
+            edge_in(&first, corner, &second, grain_mm).map_or(Meeting::Apart, |piece| {
                 Meeting::Edge(Edge {
                     of_second: false,
                     corner,
-                    above,
-                    at,
+                    piece,
                 })
-            }),
-        (Side::Both, Side::EdgeOn { corner, above }) => edge_in(&second, corner, &first, grain_mm)
-            .map_or(Meeting::Apart, |at| {
+            })
+        }
+        (Side::Both, Side::EdgeOn(corner)) => {
+            edge_in(&second, corner, &first, grain_mm).map_or(Meeting::Apart, |piece| {
                 Meeting::Edge(Edge {
                     of_second: true,
                     corner,
-                    above,
-                    at,
+                    piece,
                 })
-            }),
-        (Side::EdgeOn { corner: of_one, .. }, Side::EdgeOn { corner: of_two, .. }) => {
+            })
+        }
+        (Side::EdgeOn(of_one), Side::EdgeOn(of_two)) => {
             let piece = common(&first, of_one, &second, of_two, grain_mm);
             piece.map_or(Meeting::Apart, |piece| {
                 Meeting::Edges([of_one, of_two], piece)
             })
         }
-        (Side::On, _) if first.normal.dot(&second.normal) > 0.0 => over(&second, &first, grain_mm),
-        (_, Side::On) if first.normal.dot(&second.normal) > 0.0 => over(&first, &second, grain_mm),
+        (Side::On, _) if same_way(&first, &second, grain_mm) => over(&second, &first, grain_mm),
+        (_, Side::On) if same_way(&first, &second, grain_mm) => over(&first, &second, grain_mm),
         _ => Meeting::Apart,
     }
+}
+
+/// So many grains high a triangle must be for its normal to say which way it faces, where all its corners may be
+/// off by one.
+const LEAST_GRAINS: f64 = 8.0;
+
+/// Whether two triangles face the same way, and surely.
+fn same_way(first: &Flat<'_>, second: &Flat<'_>, grain_mm: f64) -> bool {
+    let least_mm = LEAST_GRAINS * grain_mm;
+    let sure = first.height() > least_mm && second.height() > least_mm;
+    sure && first.normal.dot(&second.normal) > 0.0
 }
 
 /// By how much two sets of points overlap along a direction.
@@ -215,15 +228,15 @@ fn middle(
     nalgebra::center(&low.1, &high.1)
 }
 
-/// Middle of an edge, where it lies within a triangle, in whose plane it is.
-fn edge_in(of: &Flat<'_>, corner: usize, within: &Flat<'_>, grain_mm: f64) -> Option<Point3<f64>> {
+/// An edge, where it goes through a triangle, in whose plane it is.
+fn edge_in(of: &Flat<'_>, corner: usize, within: &Flat<'_>, grain_mm: f64) -> Option<Piece> {
     let edge = [of.corners[corner], of.corners[(corner + 1) % 3]];
     let mut ways = within.edges().into_iter().chain([edge[1] - edge[0]]);
     ways.all(|way| {
         let square = way.cross(&within.normal);
         overlap(&edge, within.corners, &square) > grain_mm * square.norm()
     })
-    .then(|| nalgebra::center(&edge[0], &edge[1]))
+    .then_some(edge)
 }
 
 /// The piece that two edges have in common, each in the plane of the other's triangle.

@@ -246,6 +246,67 @@ fn all_places_on_one_grid() {
     assert!(told > 300, "{told}");
 }
 
+/// The surface of unit cubes: two triangles for each face that has a cube on one side only.
+fn cubes(within: [i32; 3], solid: impl Fn([i32; 3]) -> bool) -> Vec<Triangle> {
+    let mut triangles = Vec::new();
+    let count = within.iter().product();
+    for n in 0..count {
+        let at = [
+            n % within[0],
+            n / within[0] % within[1],
+            n / within[0] / within[1],
+        ];
+        let cube = gridded(at, at.map(|c| c + 1), 1);
+        for (side, quad) in cube.chunks(2).enumerate().filter(|_| solid(at)) {
+            let mut beside = at;
+            beside[side / 2] += if side % 2 == 0 { -1 } else { 1 };
+            let inside = (0..3).all(|k| (0..within[k]).contains(&beside[k]));
+            if !(inside && solid(beside)) {
+                triangles.extend_from_slice(quad);
+            }
+        }
+    }
+    triangles
+}
+
+/// The floor of a pocket meets a peg that fits it along edges of the pocket alone, inside faces of the peg; the
+/// walls lie back to back on the peg's.
+#[test]
+fn a_peg_in_a_pocket_that_it_fits() {
+    let with_pocket = cubes([4, 4, 4], |[x, y, z]| {
+        z < 2 || !((1..3).contains(&x) && (1..3).contains(&y))
+    });
+    assert_silent(&with_pocket, "without a peg");
+    for (deep, crosses) in [
+        (0.0, true),
+        (1.0, true),
+        (1.5, true),
+        (2.0, false),
+        (3.0, false),
+    ] {
+        for top in [3.5, 4.0, 6.0] {
+            let peg = block([1.0, 1.0, deep], [3.0, 3.0, top]);
+            let both = [with_pocket.clone(), peg].concat();
+            let what = format!("from {deep} to {top}");
+            if crosses {
+                pairs(&both, &what);
+            } else {
+                assert_silent(&both, &what);
+            }
+        }
+    }
+}
+
+/// A sliver no higher than the grain, on edge on a face, whichever way it leans.
+#[test]
+fn a_sliver_on_a_face_does_not_cross_it() {
+    let face = [[-20.0, -20.0, 0.0], [40.0, -20.0, 0.0], [-20.0, 40.0, 0.0]];
+    for lean in [-1e-3, -1e-4, 0.0, 1e-5, 1e-4, 1e-3] {
+        let sliver = [[0.0, 0.0, 0.0], [5.0, lean, 1e-4], [2.0, 0.0, 0.0]];
+        assert_silent(&[face, sliver], &format!("leans by {lean}"));
+    }
+}
+
 /// Their edges lie on each other along the whole line, but are not the same edges.
 #[test]
 fn bodies_that_cross_along_pieces_of_edges() {

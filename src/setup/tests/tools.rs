@@ -1,10 +1,10 @@
 //! Tools: lengths that must agree, codes that are needed, profiles by closed formulae.
 
 use super::fixture::{Files, TOOLS};
+use crate::answer::retool::with_stick_out;
 use crate::mesh::solids::{Roundness, revolved};
 use crate::mesh::write_stl_binary;
 use crate::setup::model::{Profile, ProfileRing, Tool};
-use crate::setup::tool::{Behind, behind};
 use std::f64::consts::PI;
 
 const T: &str = "shop/tools.toml";
@@ -324,23 +324,26 @@ fn a_negative_diameter_is_told_once() {
     }
 }
 
-/// The shank of DMM begins at LU however far the tool stands out, also where LU is in the holder as set.
+/// Edges, neck and shank come out of the holder with a longer stick-out, also what stands in it as set.
 #[test]
-fn a_longer_stick_out_brings_out_the_shank() {
-    let sizes = |stick_out_mm: f64| Behind {
-        edge_mm: 30.0,
-        usable_mm: 40.0,
-        stick_out_mm,
-        neck_diameter_mm: 10.0,
-        shank_diameter_mm: 12.0,
-    };
-    let volumes =
-        |stick_out_mm: f64| behind(&sizes(stick_out_mm)).map(|profile| volume_mm3(&profile));
-    for (stick_out_mm, neck_mm, shank_mm) in
-        [(35.0, 5.0, 0.0), (40.0, 10.0, 0.0), (62.0, 10.0, 22.0)]
-    {
-        let [neck, shank] = volumes(stick_out_mm);
-        near(neck, PI * 25.0 * neck_mm);
-        near(shank, PI * 36.0 * shank_mm);
+fn a_longer_stick_out_brings_out_what_stood_in_the_holder() {
+    for set_mm in [20, 35, 62] {
+        let sizes = "DC = 10\nAPMX = 30\nLU = 40\nDMM = 12\nBD = 9";
+        let set = tool(&format!(
+            "kind = \"end-mill\"\nstick_out = {set_mm}\n{sizes}"
+        ));
+        for (stick_out_mm, edges_mm, neck_mm, shank_mm) in [
+            (20.0, 20.0, 0.0, 0.0),
+            (35.0, 30.0, 5.0, 0.0),
+            (40.0, 30.0, 10.0, 0.0),
+            (62.0, 30.0, 10.0, 22.0),
+        ] {
+            let longer = with_stick_out(&set, stick_out_mm);
+            near(longer.edge_length_mm, edges_mm);
+            near(volume_mm3(&longer.flutes), PI * 25.0 * edges_mm);
+            near(volume_mm3(&longer.neck), PI * 4.5 * 4.5 * neck_mm);
+            near(volume_mm3(&longer.shank), PI * 36.0 * shank_mm);
+            near(longer.gauge_length_mm, 60.0 + stick_out_mm);
+        }
     }
 }

@@ -1,0 +1,152 @@
+//! Where an edge lies on another triangle or edge: whether bodies overlap there.
+
+use super::around::{Leaf, Piece, Wedge, overlap, sides, wedges};
+use super::winds::winds;
+use super::{Crossings, Seeker, Tally, grain_mm};
+use crate::mesh::edges::{EdgeTable, EdgeUse};
+use crate::mesh::weld::Soup;
+use nalgebra::Point3;
+use std::collections::BTreeMap;
+
+/// An edge on another triangle: its ends and its own triangle, what it lies on, the piece that both have in common.
+pub(super) type Seam = ([u32; 2], On, Piece, [u32; 2]);
+
+/// What an edge lies on.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum On {
+    /// A triangle, through which it goes.
+    Triangle(u32),
+    /// An edge, by its ends.
+    Edge([u32; 2]),
+    /// Nothing but the triangles of the edge itself, more than two.
+    Itself,
+}
+
+/// Finds edges at which bodies overlap, all their triangles on that very edge. Asked before triangles that are
+/// listed twice are left out: bodies on one grid can overlap by just these.
+pub(in crate::mesh) fn at_edges(soup: &Soup, edges: &EdgeTable) -> Crossings {
+    let mut found = Crossings::default();
+    edges.for_each(|lower, higher, uses| {
+        let flat = |one: &EdgeUse| soup.flat.binary_search(&one.triangle).is_ok();
+        if uses.len() < 4 || uses.iter().any(flat) {
+            return;
+        }
+        let piece @ [low, high] = [lower, higher].map(|v| soup.vertices[v as usize]);
+        let corners = |t: u32| soup.triangles[t as usize].map(|v| soup.vertices[v as usize]);
+        let leaves: Vec<Leaf> = leaves(uses, &piece, corners).collect();
+        let farthest_mm = low.coords.abs().max().max(high.coords.abs().max());
+        if overlap(&wedges(&leaves, &piece, grain_mm(farthest_mm))) {
+            found.pairs += 1;
+            found
+                .place
+                .get_or_insert_with(|| nalgebra::center(&low, &high));
+        }
+    });
+    found
+}
+
+/// The triangles of an edge, about a piece of it.
+fn leaves<'a>(
+    uses: &'a [EdgeUse],
+    piece: &'a Piece,
+    corners: impl Fn(u32) -> [Point3<f64>; 3] + 'a,
+) -> impl Iterator<Item = Leaf> + 'a {
+    uses.iter().map(move |one| {
+        let corners = corners(one.triangle);
+        let corner = |k: usize| corners[(one.opposite + k) % 3];
+        Leaf::new([corner(1), corner(2), corner(0)], piece)
+    })
+}
+
+/// Ends of the edge of a triangle from a corner to the next, the lower first.
+pub(super) fn ends(of: [u32; 3], corner: usize) -> [u32; 2] {
+    let [a, b] = [of[corner], of[(corner + 1) % 3]];
+    [a.min(b), a.max(b)]
+}
+
+/// Uses of edges, by their ends.
+type Uses = BTreeMap<[u32; 2], Vec<EdgeUse>>;
+
+/// Counts the seams at which bodies overlap.
+pub(super) fn join(seeker: &Seeker<'_>, tally: &mut Tally) {
+    let mesh = seeker.mesh;
+    let mut seams = std::mem::take(&mut tally.seams);
+    let all_closed = mesh.shells.iter().all(|shell| shell.closed);
+    if seams.is_empty() && all_closed {
+        return;
+    }
+    let wanted = seams.iter().flat_map(|(edge, on, ..)| match on {
+        On::Edge(other) => [*edge, *other],
+        _ => [*edge, *edge],
+    });
+    let mut uses_of: Uses = wanted.map(|ends| (ends, Vec::new())).collect();
+    EdgeTable::new(&mesh.triangles, mesh.vertices.len()).for_each(|lower, higher, uses| {
+        let edge = [lower, higher];
+        if let Some(of_edge) = uses_of.get_mut(&edge) {
+            of_edge.extend_from_slice(uses);
+        }
+        if uses.len() > 2 {
+            uses_of.insert(edge, uses.to_vec());
+            let piece = edge.map(|v| mesh.vertices[v as usize]);
+            seams.push((edge, On::Itself, piece, [uses[0].triangle; 2]));
+        }
+    });
+    seams.sort_unstable_by_key(|(edge, on, _, pair)| (*edge, *on, *pair));
+    seams.dedup_by_key(|(edge, on, ..)| (*edge, *on));
+    // Where a surface ends there is no within.
+    let can_wind = mesh.shells.iter().all(|shell| shell.balanced);
+    for seam in &seams {
+        let (leaves, shells) = about(seeker, &uses_of, seam);
+        let (_, _, piece, pair) = seam;
+        let wedges = wedges(&leaves, piece, seeker.grain_mm);
+        if overlap(&wedges) || (can_wind && is_within_more(seeker, &wedges, piece, &shells)) {
+            tally.cross(*pair, nalgebra::center(&piece[0], &piece[1]));
+        }
+    }
+}
+
+/// The triangles about a seam, and the shells of which they are.
+fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u32>) {
+    let mesh = seeker.mesh;
+    let (edge, on, piece, _) = seam;
+    let of = |ends: &[u32; 2]| leaves(&uses_of[ends], piece, |t| mesh.corners(t));
+    let mut all: Vec<Leaf> = of(edge).collect();
+    let shell = |triangle: u32| mesh.shell_of_triangle[triangle as usize];
+    let mut shells: Vec<u32> = uses_of[edge]
+        .iter()
+        .map(|one| shell(one.triangle))
+        .collect();
+    match on {
+        On::Triangle(triangle) => {
+            all.extend(sides(&mesh.corners(*triangle), piece));
+            shells.push(shell(*triangle));
+        }
+        On::Edge(other) => {
+            all.extend(of(other));
+            shells.extend(uses_of[other].iter().map(|one| shell(one.triangle)));
+        }
+        On::Itself => {}
+    }
+    shells.sort_unstable();
+    shells.dedup();
+    (all, shells)
+}
+
+/// Distance from the surfaces about a seam, in grains, at which one of its wedges is asked about.
+const ASIDE_GRAINS: f64 = 4.0;
+
+/// Whether two shells or more, or one that is wound twice, are round one of the wedges: surfaces that lie back
+/// to back can hide from their neighbours that both are within a third.
+fn is_within_more(seeker: &Seeker<'_>, wedges: &[Wedge], piece: &Piece, shells: &[u32]) -> bool {
+    let [widest, _, ..] = wedges else {
+        return false;
+    };
+    let point = widest.point(piece, ASIDE_GRAINS * seeker.grain_mm);
+    let Some(level) = winds(seeker.mesh, &seeker.boxes, &point, shells) else {
+        return false;
+    };
+    let levels = wedges
+        .iter()
+        .map(|wedge| level + wedge.level - widest.level);
+    levels.into_iter().any(|level| level.abs() > 1)
+}
