@@ -12,7 +12,7 @@ mod hard;
 
 use bodies::{block, extruded, mesh, plate, rounded};
 use lapidary::mesh::Mesh;
-use lapidary::mesh::faces::{Face, FaceForm, Faces, faces};
+use lapidary::mesh::faces::{Face, FaceForm, FaceGround, Faces, faces};
 use lapidary::mesh::features::{
     Feature, FeatureForm, HoleBottom, Pocket, RoundHole, Slot, Step, features,
 };
@@ -309,6 +309,22 @@ fn a_window_is_a_pocket_without_floor() {
     near_point(&pocket.opening, [40.0, 30.0, 0.0]);
     let window = features.iter().find(|f| f.name == "pocket-1").unwrap();
     assert_eq!(window.access.len(), 2);
+}
+
+/// Whichever triangle of the walls is missing, what is left is told, and the hole in it.
+#[test]
+fn a_window_with_a_torn_wall() {
+    let outline = rounded([40.0, 30.0], [50.0, 30.0], 6.0, 8);
+    let whole = block([80.0, 60.0], 20.0, outline, 20.0);
+    let stands = |t: &[Point3<f64>; 3]| t.iter().any(|p| p.z != t[0].z);
+    let walls: Vec<usize> = (0..whole.len()).filter(|k| stands(&whole[*k])).collect();
+    assert!(walls.len() > 60, "{}", walls.len());
+    for missing in walls {
+        let mut torn = whole.clone();
+        torn.remove(missing);
+        let (faces, _) = features(&mesh(&torn));
+        assert_eq!(faces.grounds, [FaceGround::OpenEdges(3)]);
+    }
 }
 
 #[test]

@@ -6,6 +6,7 @@
 
 use super::judge::Judge;
 use super::model::{Element, LengthLimit, ToolLengths};
+use super::own_part::FOLLOWING;
 use super::run::{Judged, halt};
 use super::search::least_steps;
 use super::trial::Trial;
@@ -181,7 +182,12 @@ impl<'t> Search<'t> {
         {
             end = (floor(high_mm), by);
         }
-        self.push(end, &self.move_sites(), &[], -1.0)
+        // A longer tool brings more of its shank out of the holder.
+        let (within_mm, by) = self.push(end, &self.cut_sites(), &FOLLOWING, -1.0)?;
+        let (Some(within_mm), Some(by)) = (within_mm, by.clone()) else {
+            return Ok((None, by));
+        };
+        self.push((within_mm, by), &self.move_sites(), &[], -1.0)
     }
 
     /// Moves an end until no place is wrong: `sign` 1 to longer, -1 to shorter tools.

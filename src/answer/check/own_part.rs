@@ -66,7 +66,12 @@ impl Judge<'_> {
         };
         let gouge_mm = self.gouge_mm(standing, sweep);
         let asked = self.asked(mover.element, sweep.phase);
+        let follows = mover.element != Element::Flutes;
         let Some(core) = eroded(profile, gouge_mm) else {
+            if follows {
+                // What is that short cannot stand in a surface any deeper.
+                return self.follow(moment, sweep, mover, swept, judgement);
+            }
             let kind = TroubleKind::Undecided;
             let verdict = Verdict::Unknown;
             let mut violation =
@@ -84,7 +89,6 @@ impl Judge<'_> {
             common_from_body: mover.placed.common_from_body,
         };
         let core_apart = apart(&core, &standing.placed, swept, &asked)?;
-        let follows = mover.element != Element::Flutes;
         let thread_mm = if core_apart == Some(true) || follows {
             None
         } else {
@@ -161,6 +165,12 @@ impl Judge<'_> {
                 let told_mm = judgement.corridor_mm.unwrap_or(difference_mm);
                 judgement.corridor_mm = Some(told_mm.min(difference_mm));
             }
+            return Ok(());
+        }
+        if found.measured.gap.lo_mm > gouge_mm {
+            let measured = moment.in_part(found.measured);
+            let violation = self.gap_violation(moment, measured, found.body);
+            judgement.violations.push(violation);
             return Ok(());
         }
         let kind = TroubleKind::Rubs;

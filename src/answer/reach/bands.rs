@@ -88,7 +88,7 @@ impl BandQuestion<'_> {
         if self.scene.setup.machine.rotary.limits_deg.is_none() {
             bands.close_the_circle();
         }
-        let about_deg = self.surface.level(face).to_degrees() + LEVEL_DEG;
+        let about_deg = self.level_deg(face, &cells);
         let mut alone = Vec::new();
         for angle_deg in ends {
             if self.may_be_reached_there(&cells, found, angle_deg)? {
@@ -99,6 +99,20 @@ impl BandQuestion<'_> {
             }
         }
         Ok(Some((bands, alone)))
+    }
+
+    /// How far the rotary may turn about an angle at which a face lies level or upright, and it counts as such:
+    /// the farther, the nearer a normal is to the axis.
+    fn level_deg(&self, face: usize, cells: &[Cell]) -> f64 {
+        let axis = self.scene.setup.machine.rotary.direction;
+        let rotation = self.machine_from_part().rotation;
+        let along = |cell: &Cell| cell.normal().map(|n| axis.dot(&(rotation * n)).abs());
+        let turning = cells.iter().filter_map(along);
+        let most = turning
+            .filter(|along| *along <= NEARLY_SQUARE)
+            .fold(0.0, f64::max);
+        let sine = (1.0 - most * most).sqrt();
+        (self.surface.level(face) / sine).asin().to_degrees() + LEVEL_DEG
     }
 
     /// Ends of the first intervals: steps, and angles at which a cell lies level or upright.

@@ -58,21 +58,31 @@ pub(super) type Piece = [Point3<f64>; 2];
 pub(super) struct Wedge {
     /// How many more bodies are in it than in the first.
     pub(super) level: i32,
-    /// Half the angle between its leaves.
-    half_rad: f64,
-    /// Between its leaves, square to the line.
-    middle: Vec3,
+    /// Angle between its leaves.
+    rad: f64,
+    /// Along the first leaf, and square to it and the line, into the wedge.
+    ways: [Vec3; 2],
 }
 
+/// Where points of a wedge lie: share of its angle, and distance to its leaves, in grains. No two are on one
+/// plane through the line.
+const POINTS: [(f64, f64); 3] = [(0.5, 4.0), (0.31, 6.0), (0.72, 9.0)];
+
 impl Wedge {
-    /// A point in it so far from its leaves.
-    pub(super) fn point(&self, piece: &Piece, off_mm: f64) -> Point3<f64> {
-        let sine = self.half_rad.min(FRAC_PI_2).sin();
-        nalgebra::center(&piece[0], &piece[1]) + self.middle * (off_mm / sine)
+    /// Points in it, off its leaves. What is off by rounding along a plane through the line holds one of them
+    /// at most.
+    pub(super) fn points(&self, piece: &Piece, grain_mm: f64) -> [Point3<f64>; 3] {
+        let middle = nalgebra::center(&piece[0], &piece[1]);
+        POINTS.map(|(share, grains)| {
+            let rad = self.rad * share;
+            let nearest_rad = rad.min(self.rad - rad).min(FRAC_PI_2);
+            let way = self.ways[0] * rad.cos() + self.ways[1] * rad.sin();
+            middle + way * (grains * grain_mm / nearest_rad.sin())
+        })
     }
 }
 
-/// The wedges about a line, the widest first.
+/// The wedges about a line.
 ///
 /// From one wedge to the next the number of bodies changes by one at each triangle.
 ///
@@ -105,15 +115,16 @@ pub(super) fn wedges(leaves: &[Leaf], piece: &Piece, grain_mm: f64) -> Vec<Wedge
         let height_mm = leaf.out.norm().min(next.out.norm());
         let width_mm = (to - from).min(FRAC_PI_2).sin() * height_mm;
         if width_mm > grain_mm * (leaf.leverage + next.leverage) {
-            let middle = f64::midpoint(from, to);
             wedges.push(Wedge {
                 level,
-                half_rad: (to - from) / 2.0,
-                middle: start * middle.cos() + turned * middle.sin(),
+                rad: to - from,
+                ways: [
+                    start * from.cos() + turned * from.sin(),
+                    turned * from.cos() - start * from.sin(),
+                ],
             });
         }
     }
-    wedges.sort_by(|one, two| two.half_rad.total_cmp(&one.half_rad));
     wedges
 }
 

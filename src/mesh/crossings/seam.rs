@@ -132,21 +132,12 @@ fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u3
     (all, shells)
 }
 
-/// Distance from the surfaces about a seam, in grains, at which one of its wedges is asked about.
-const ASIDE_GRAINS: f64 = 4.0;
-
 /// Whether two shells or more, or one that is wound twice, are round one of the wedges: surfaces that lie back
 /// to back can hide from their neighbours that both are within a third.
 fn is_within_more(seeker: &Seeker<'_>, wedges: &[Wedge], piece: &Piece, shells: &[u32]) -> bool {
-    let [widest, _, ..] = wedges else {
-        return false;
+    let more = |point: &Point3<f64>| {
+        winds(seeker.mesh, &seeker.boxes, point, shells).is_some_and(|level| level.abs() > 1)
     };
-    let point = widest.point(piece, ASIDE_GRAINS * seeker.grain_mm);
-    let Some(level) = winds(seeker.mesh, &seeker.boxes, &point, shells) else {
-        return false;
-    };
-    let levels = wedges
-        .iter()
-        .map(|wedge| level + wedge.level - widest.level);
-    levels.into_iter().any(|level| level.abs() > 1)
+    let within_more = |wedge: &Wedge| wedge.points(piece, seeker.grain_mm).iter().all(more);
+    wedges.iter().any(within_more)
 }

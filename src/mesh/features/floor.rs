@@ -2,7 +2,6 @@
 
 use super::graph::{Graph, Rim};
 use crate::mesh::faces::FaceForm;
-use crate::mesh::faces::bonds::NONE;
 use crate::value::Vec3;
 use nalgebra::Point3;
 use std::collections::BTreeMap;
@@ -102,13 +101,13 @@ impl Floor {
     fn add(&mut self, graph: &Graph<'_>, rim: &Rim) {
         let length_mm = (graph.at(rim.to) - graph.at(rim.from)).norm();
         let outward = graph.outward(rim);
-        if rim.outside == NONE || graph.lean(rim) > -1e-3 {
+        let rises = graph.lean(rim) <= -1e-3;
+        let Some(beside) = graph.behind(rim).filter(|_| rises) else {
             self.fall_mm += length_mm;
             add_side(&mut self.open, outward, length_mm);
             return;
-        }
+        };
         self.rise_mm += length_mm;
-        let beside = graph.face_of[rim.outside as usize];
         let mut wall = is_wall(graph, beside, &self.normal).then_some(beside);
         if wall.is_none() && fillet_radius(graph, beside).is_some() {
             self.fillets.push(beside);

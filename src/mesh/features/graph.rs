@@ -17,8 +17,8 @@ pub(super) struct Rim {
     pub(super) to: u32,
     /// Triangle of the face.
     pub(super) inside: u32,
-    /// Triangle of the neighbour; [`NONE`] at the end of an open surface.
-    pub(super) outside: u32,
+    /// Triangle of the neighbour; none at the end of an open surface, and where more than two triangles meet.
+    pub(super) outside: Option<u32>,
 }
 
 /// Faces with their rims, in canonical order of triangles.
@@ -63,16 +63,12 @@ impl<'a> Graph<'a> {
         self.triangles[face as usize].push(inside);
         let corners = self.geo.canon.triangles[inside as usize];
         for corner in 0..3 {
-            let mut outside = self.geo.bonds.over(inside, corner);
-            if outside == NONE {
-                let mut seam = self
-                    .geo
-                    .bonds
-                    .of(inside)
-                    .filter(|o| !self.over_edge(inside, *o));
-                outside = seam.next().unwrap_or(NONE);
-            }
-            if outside != NONE && self.face_of[outside as usize] == face {
+            let bonds = &self.geo.bonds;
+            let over = Some(bonds.over(inside, corner)).filter(|other| *other != NONE);
+            let mut seam = bonds.of(inside).filter(|o| !self.over_edge(inside, *o));
+            let outside = over.or_else(|| seam.next());
+            let beside = outside.map(|outside| self.face_of[outside as usize]);
+            if beside == Some(face) {
                 continue;
             }
             let rim = Rim {
@@ -82,8 +78,7 @@ impl<'a> Graph<'a> {
                 outside,
             };
             self.rims[face as usize].push(rim);
-            if outside != NONE {
-                let other = self.face_of[outside as usize];
+            if let Some(other) = beside {
                 let length_mm = (self.at(rim.to) - self.at(rim.from)).norm();
                 let falls = usize::from(self.lean(&rim) > 0.0);
                 let entry = self.neighbours[face as usize]
@@ -111,14 +106,17 @@ impl<'a> Graph<'a> {
             .unwrap_or_else(Vec3::zeros)
     }
 
+    /// The face behind a rim.
+    pub(super) fn behind(&self, rim: &Rim) -> Option<u32> {
+        rim.outside.map(|outside| self.face_of[outside as usize])
+    }
+
     /// How the neighbour leans: below 0 it rises (a hollow edge), above 0 it falls away.
     pub(super) fn lean(&self, rim: &Rim) -> f64 {
-        if rim.outside == NONE {
-            return 1.0;
-        }
-        self.geo.shape[rim.outside as usize]
-            .normal
-            .dot(&self.outward(rim))
+        rim.outside.map_or(1.0, |outside| {
+            let normal = &self.geo.shape[outside as usize].normal;
+            normal.dot(&self.outward(rim))
+        })
     }
 
     pub(super) fn form(&self, face: u32) -> &'a FaceForm {

@@ -234,7 +234,7 @@ fn ring_groove(graph: &Graph<'_>, floor: &Floor) -> Option<FeatureForm> {
     });
     let points = thinned(points.collect());
     let mut walls: Vec<u32> = floor.walls.keys().copied().collect();
-    let inside = inner.iter().map(|rim| graph.face_of[rim.outside as usize]);
+    let inside = inner.iter().filter_map(|rim| graph.behind(rim));
     walls.extend(inside.filter(|face| is_wall(graph, *face, &floor.normal)));
     walls.sort_unstable();
     walls.dedup();
@@ -363,11 +363,7 @@ fn is_rectangle(graph: &Graph<'_>, floor: &Floor, axes: [&Vec3; 2]) -> bool {
 fn windows(graph: &Graph<'_>, rays: &Rays<'_>, floor: &Floor, taken: &mut [bool]) -> Vec<Feature> {
     let mut found = Vec::new();
     for inner in &floor.inner {
-        let mut walls: Vec<u32> = inner
-            .iter()
-            .filter(|rim| rim.outside != crate::mesh::faces::bonds::NONE)
-            .map(|rim| graph.face_of[rim.outside as usize])
-            .collect();
+        let mut walls: Vec<u32> = inner.iter().filter_map(|rim| graph.behind(rim)).collect();
         walls.sort_unstable();
         walls.dedup();
         let stands = |wall: &u32| !taken[*wall as usize] && is_wall(graph, *wall, &floor.normal);
@@ -422,9 +418,7 @@ fn flat_side(graph: &Graph<'_>, wall: u32, inner: &[Rim]) -> Option<super::floor
     let FaceForm::Flat { normal, .. } = graph.form(wall) else {
         return None;
     };
-    let here = inner
-        .iter()
-        .filter(|rim| graph.face_of[rim.outside as usize] == wall);
+    let here = inner.iter().filter(|rim| graph.behind(rim) == Some(wall));
     let length_mm = here
         .map(|rim| (graph.at(rim.to) - graph.at(rim.from)).norm())
         .sum();
