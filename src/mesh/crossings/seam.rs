@@ -109,6 +109,18 @@ pub(super) fn join(seeker: &Seeker<'_>, tally: &mut Tally) {
 fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u32>) {
     let mesh = seeker.mesh;
     let (edge, on, piece, _) = seam;
+    // Else some triangles meet the piece with other edges of theirs, cut otherwise along it.
+    let all_are_there = |ends: &[u32; 2]| {
+        let uses = &uses_of[ends];
+        2 * uses.iter().filter(|one| one.forward).count() == uses.len()
+    };
+    let whole = match on {
+        On::Edge(other) => all_are_there(edge) && all_are_there(other),
+        _ => all_are_there(edge),
+    };
+    if !whole {
+        return (Vec::new(), Vec::new());
+    }
     let of = |ends: &[u32; 2]| leaves(&uses_of[ends], piece, |t| mesh.corners(t));
     let mut all: Vec<Leaf> = of(edge).collect();
     let shell = |triangle: u32| mesh.shell_of_triangle[triangle as usize];
