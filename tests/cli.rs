@@ -201,6 +201,107 @@ fn steps_are_what_reach_finds() {
     }
 }
 
+/// Angles at which a face may be reached with the share of 0.95, each with whether it surely is.
+fn marks(face: &serde_json::Value) -> Vec<(f64, bool)> {
+    let indexes = &face["tools"][0]["seats"][0]["indexes"];
+    let number = |value: &serde_json::Value| value.as_f64().expect("a number");
+    let mark = |at: &serde_json::Value| {
+        let [certain, undecided] = ["certain", "undecided"].map(|key| number(&at["share"][key]));
+        let mark = (number(&at["index_deg"]), certain >= 0.95);
+        (certain + undecided >= 0.95 - 1e-9).then_some(mark)
+    };
+    let indexes = indexes.as_array().expect("a list");
+    indexes.iter().filter_map(mark).collect()
+}
+
+/// Unless it is told otherwise a page has every face that `reach` asks about: on a dial, alone or with faces
+/// that have the same marks, or among those that are not reached.
+#[test]
+fn every_face_is_on_the_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("page.html");
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/horizontal.toml");
+    let some = ["--tool", "3", "--seat", "1.1"];
+    let reach = lapidary()
+        .args(["reach", job, "--every", "15", "--format", "json"])
+        .args(some)
+        .assert();
+    let reach: serde_json::Value =
+        serde_json::from_slice(&reach.code(0).get_output().stdout).unwrap();
+    let faces = reach["answer"]["parts"][0]["faces"].as_array().unwrap();
+    let report = lapidary()
+        .args([
+            "report",
+            job,
+            "--no-pictures",
+            "--no-lengths",
+            "--no-remedies",
+            "-o",
+        ])
+        .arg(&page)
+        .args(some)
+        .assert();
+    report.code(0).stdout(is_empty());
+    let page = std::fs::read_to_string(page).unwrap();
+    let (_, page) = page.split_once("id=\"by-face-").unwrap();
+    let (page, _) = page.split_once("</section>").unwrap();
+    let captions = page.split("<figcaption><strong>").skip(1).map(|caption| {
+        let (names, _) = caption.split_once(", housing, side 1</strong>").unwrap();
+        names.split(", ").collect::<Vec<_>>()
+    });
+    let captions: Vec<Vec<&str>> = captions.collect();
+    let without: Vec<&str> = page
+        .split("<p>Without a dial, ")
+        .skip(1)
+        .flat_map(|told| {
+            let (names, _) = told.split_once(".</p>").unwrap();
+            names.split([' ', ',']).collect::<Vec<_>>()
+        })
+        .collect();
+    let of = |name: &str| {
+        let face = faces.iter().find(|face| face["face"] == name);
+        marks(face.unwrap_or_else(|| panic!("{name} was not asked about")))
+    };
+    for face in faces {
+        let name = face["face"].as_str().unwrap();
+        let dials = captions
+            .iter()
+            .filter(|names| names.contains(&name))
+            .count();
+        let empty = without.iter().filter(|told| **told == name).count();
+        let reached = usize::from(!marks(face).is_empty());
+        assert_eq!([dials, empty], [reached, 1 - reached], "{name}");
+    }
+    assert!(faces.len() > 80, "{}", faces.len());
+    assert!(captions.iter().any(|names| names.len() > 2), "{captions:?}");
+    for names in captions {
+        assert!(
+            names.iter().all(|name| of(name) == of(names[0])),
+            "{names:?}"
+        );
+    }
+}
+
+/// Bands take long: without a word only those of the largest faces are asked for. A drill has none.
+#[test]
+fn bands_are_of_the_largest_faces() {
+    let job = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-models/horizontal.toml");
+    let words = [
+        "--reached",
+        "--tool",
+        "6",
+        "--seat",
+        "1.1",
+        "--format",
+        "json",
+    ];
+    let told = lapidary().args(["check", job]).args(words).assert().code(0);
+    let told: serde_json::Value = serde_json::from_slice(&told.get_output().stdout).unwrap();
+    let part = &told["reached"]["answer"]["parts"][0];
+    assert_eq!(part["faces"].as_array().unwrap().len(), 6);
+    assert!(part["other_faces"].as_u64().unwrap() > 80);
+}
+
 #[test]
 fn a_missing_job_is_bad_input_and_leaves_no_report() {
     let folder = tempfile::tempdir().unwrap();

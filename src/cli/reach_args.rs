@@ -186,8 +186,9 @@ pub struct ReachedArgs {
     #[arg(long = "face", value_name = "NAME", help_heading = "Where tools reach")]
     pub faces: Vec<String>,
 
-    /// Ask only about so many faces of each part, the largest (default: 6); with --reached=steps the bores
-    /// that a drill makes come beside them
+    /// Ask only about so many faces of each part, the largest (default: with --reached=bands 6, with
+    /// --reached=steps all from 20 mm2 on); with --reached=steps the bores that a drill makes come beside
+    /// them
     #[arg(
         long = "most-faces",
         value_name = "N",
@@ -220,7 +221,7 @@ pub struct ReachedArgs {
 pub enum How {
     /// Not at all
     None,
-    /// At every 15 degrees, and where a face looks at the spindle; seconds
+    /// At every 15 degrees, and where a face looks at the spindle; less than a minute or so
     Steps,
     /// Everywhere: over which arcs; minutes
     Bands,

@@ -13,13 +13,14 @@ use crate::setup::file::ToolKind;
 use crate::setup::model::Setup;
 use std::sync::atomic::AtomicBool;
 
-/// Distance of single angles. A page is not to wait for minutes: on the demo job (six faces, nine tools, twelve
-/// seats) these 24 angles take 16 s of processor time, 72 of them, every 5 degrees, 37 s, and bands minutes.
+/// Distance of single angles. A page is not to wait for minutes: on the demo job (88 faces, nine tools, twelve
+/// seats) these 24 angles take 29 s of processor time, the six largest faces 10 s, and bands many minutes.
 /// Quarters, eighths and thirds of a turn are among them, at which most carriers have their sides.
 const EVERY_DEG: f64 = 15.0;
 
-/// Faces of each part asked about, the largest: as many as rings stand on one dial.
-const MOST_FACES: usize = 6;
+/// The largest faces of each part: these have rings on the dials of tools, as many as stand on one dial, and bands
+/// are asked of no others.
+const LARGEST: usize = 6;
 
 /// A little less than all, as the last pieces at the edges of a face often stay undecided.
 const FROM_SHARE: f64 = 0.95;
@@ -40,6 +41,8 @@ pub struct Asked {
     pub answer: ReachAnswer,
     /// What is shown of it.
     pub by: ReachedBy,
+    /// How many faces of each part, the largest, have rings on dials of tools; all that are named.
+    pub largest: usize,
     options: ReachOptions,
 }
 
@@ -67,10 +70,10 @@ pub fn how(args: &ReachedArgs, unless_given: How) -> Result<How, NoAnswer> {
     Ok(how)
 }
 
-/// A drill makes none of the largest faces: its bores are asked about, too, unless faces are named. They have
-/// no bands.
+/// A drill makes none of the largest faces: where only these are asked about, so are its bores. They have no
+/// bands.
 fn bores_mm(args: &ReachedArgs, how: How, of_check: &AskArgs, setup: &Setup) -> Vec<f64> {
-    if how != How::Steps || !args.faces.is_empty() {
+    if how != How::Steps || args.most_faces.is_none() {
         return Vec::new();
     }
     let drills = setup.tools.iter();
@@ -100,7 +103,7 @@ pub fn ask(
         tools: of_check.tools.clone(),
         seats: of_check.seats.clone(),
         faces: args.faces.clone(),
-        most_faces: Some(args.most_faces.unwrap_or(MOST_FACES)),
+        most_faces: args.most_faces.or((how == How::Bands).then_some(LARGEST)),
         from_share,
         bands: how == How::Bands,
         bands_to_deg: args.bands_to_deg.unwrap_or(BANDS_TO_DEG),
@@ -114,6 +117,10 @@ pub fn ask(
         Ok(answer) => Ok(Some(Asked {
             answer,
             by,
+            largest: match args.faces[..] {
+                [] => LARGEST,
+                _ => usize::MAX,
+            },
             options,
         })),
         Err(CheckError::Stopped) => Err(NoAnswer::Stopped),

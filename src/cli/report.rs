@@ -59,9 +59,10 @@ fn answer_and_page(args: &ReportArgs, stop: &AtomicBool) -> Result<Exit, NoAnswe
         unit: check::unit(args.ask.units),
         date: args.date.unwrap_or_else(today),
         pictures,
-        reached: reached
-            .as_ref()
-            .map(|asked| reached_dials(&loaded.setup, &asked.answer, asked.by, &answer)),
+        reached: reached.as_ref().map(|asked| {
+            let Asked { by, largest, .. } = *asked;
+            reached_dials(&loaded.setup, &asked.answer, by, largest, &answer)
+        }),
         names: loaded.setup.names().map(str::to_owned).collect(),
     };
     let text = check_page(&report, &drawn, &page);

@@ -143,19 +143,22 @@ async function one(browser, name) {
     for (const [size, [width, height]] of Object.entries(SIZES)) {
       await page.setViewportSize({ width, height });
       await page.goto(pathToFileURL(file).href);
+      await page.screenshot({ path: join(folder, `${name}-${size}-${scheme}.png`), fullPage: true });
+      await unfold(name, page);
       await looks(name, `${size}, ${scheme}`, page);
       await order(name, `${size}, ${scheme}`, page);
-      await page.screenshot({ path: join(folder, `${name}-${size}-${scheme}.png`), fullPage: true });
     }
     expect(noise.length === 0, name, `${scheme}: ${noise.slice(0, 3).join(" | ")}`);
     await accessible(name, scheme, page);
     count = await numbers(name, page, json);
     await keyboard(name, page);
     if (scheme === "light") {
-      for (const paper of PAPERS) {
-        const pdf = await page.pdf({ format: paper, preferCSSPageSize: false, printBackground: true });
-        writeFileSync(join(folder, `${name}-${paper}.pdf`), pdf);
-      }
+      const sheets = await printed(name, page, "");
+      await unfold(name, page);
+      const unfolded = await printed(name, page, "-unfolded");
+      const folds = (await page.$$("details")).length > 0;
+      expect(folds === sheets < unfolded, name, `${sheets} sheets, ${unfolded} unfolded`);
+      expect(folds === (name === "steps"), name, "smaller faces are folded up, and nothing else");
       await pictures(name, page);
     }
     await context.close();
@@ -163,9 +166,35 @@ async function one(browser, name) {
   console.log(`${name}: ${count} numbers equal the JSON's`);
 }
 
+// What is folded up is a dial or a table to be looked at like all others. Its summary says what it is, and is
+// a stop of the keyboard that unfolds it.
+async function unfold(name, page) {
+  for (const fold of await page.$$("details")) {
+    expect(!(await fold.evaluate((one) => one.open)), name, "unfolded from the start");
+    const summary = await fold.$("summary");
+    expect(/^\d+ more dials?, /.test(await summary.textContent()), name, "no count of what is folded up");
+    await summary.focus();
+    await page.keyboard.press("Enter");
+    expect(await fold.evaluate((one) => one.open), name, "the keyboard does not unfold it");
+    const hidden = await fold.$$eval("svg[role=img], table", (all) => all.filter((one) => one.getBoundingClientRect().height < 50).length);
+    expect(hidden === 0, name, `${hidden} pictures are not to be seen though unfolded`);
+  }
+}
+
+// PDF files; how many sheets of A4 there are.
+async function printed(name, page, how) {
+  let sheets;
+  for (const paper of PAPERS) {
+    const pdf = await page.pdf({ format: paper, preferCSSPageSize: false, printBackground: true });
+    writeFileSync(join(folder, `${name}-${paper}${how}.pdf`), pdf);
+    sheets ??= pdf.toString("latin1").match(/\/Type \/Page\b(?!s)/g)?.length;
+  }
+  return sheets;
+}
+
 // The first key press reaches the skip link, which leads to the answer.
 async function keyboard(name, page) {
-  await page.evaluate(() => window.scrollTo(0, 0));
+  await page.reload();
   await page.keyboard.press("Tab");
   const first = await page.evaluate(() => document.activeElement.getAttribute("href"));
   expect(first === "#answer", name, `the first stop of the keyboard is ${first}`);

@@ -26,9 +26,9 @@ HEBREW, ARABIC, STEERED = "כיס, גס 3", "نافذة ١٢", "seal \u202egroov
 LONG = "L" * 190 + "外" * 200
 # Points for a CSS pixel: 72 and 96 to the inch.
 FULL_SIZE = 0.75
-# Where tools reach, for two pages: coarse and few, so that it is soon there.
+# Where tools reach, for two pages, so that it is soon there: coarse and few; and all faces, few tools.
 BANDS = ["--reached", "--bands-to", "3", "--share", "0.5", "--face", "flat-2", "--face", "flat-62", "--face", "flat-121"]
-STEPS = ["--reached=steps", "--share", "0.8", "--face", "flat-2", "--face", "flat-65", "--face", "flat-121"]
+STEPS = ["--reached=steps"]
 # Name of the page, job, further arguments for both commands.
 PAGES = [
     ("horizontal", "horizontal.toml", []),
@@ -144,7 +144,7 @@ def main():
         page(name, ROOT / "demo-models" / job, more)
     few = ["--seat", "1.1", "--seat", "1.2", "--no-lengths", "--no-remedies"]
     page("reached", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", *few], BANDS)
-    page("steps", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", "--tool", "4", "--tool", "6", *few, "--seat", "2.1"], STEPS)
+    page("steps", ROOT / "demo-models" / "horizontal.toml", ["--tool", "3", "--tool", "6", *few, "--seat", "2.1"], STEPS)
     page("nasty", nasty(), ["--tool", "3", "--no-lengths", "--no-remedies"])
     looked = subprocess.run(["node", HERE / "check.mjs", FOLDER, browser], check=False)
     if shutil.which("pdftoppm"):

@@ -43,7 +43,7 @@ fn bands_between(half: f64, pad: f64) -> Bands {
 }
 
 /// The same to some width.
-pub fn between_columns(half: f64, pad: f64, to_deg: f64) -> Bands {
+fn between_columns(half: f64, pad: f64, to_deg: f64) -> Bands {
     let (setup, options) = columns(half, pad, to_deg);
     let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
     let bands = &found.parts[0].faces[0].tools[0].seats[0].bands;
@@ -315,4 +315,43 @@ fn the_angle_of_a_face_ends_no_band_where_limits_go_below_zero() {
         }
     }
     assert_eq!((asked, level), (12, 1));
+}
+
+/// Whatever is proved of an angle at one width holds at another.
+#[test]
+fn coarser_bands_do_not_contradict_finer_ones() {
+    let widths_deg = [5.0, 1.0, 0.01];
+    let all = widths_deg.map(|to_deg| between_columns(15.0, PAD_MM, to_deg));
+    let on = |list: &[[f64; 2]], angle_deg: f64| {
+        list.iter()
+            .any(|[low, high]| (angle_deg - low).rem_euclid(360.0) <= high - low)
+    };
+    let width = |bands: &Bands| {
+        bands
+            .undecided_deg
+            .iter()
+            .map(|[low, high]| high - low)
+            .sum::<f64>()
+    };
+    for (finer, coarser) in [(2, 1), (1, 0)] {
+        assert!(width(&all[finer]) < width(&all[coarser]));
+        for tenth in 0..3600 {
+            let angle_deg = f64::from(tenth) * 0.1 + 0.0123;
+            let [fine, coarse] = [finer, coarser].map(|at| {
+                let bands: &Bands = &all[at];
+                match (
+                    on(&bands.reached_deg, angle_deg),
+                    on(&bands.undecided_deg, angle_deg),
+                ) {
+                    (true, _) => Some(true),
+                    (_, true) => None,
+                    _ => Some(false),
+                }
+            });
+            let contradict = fine
+                .zip(coarse)
+                .is_some_and(|(fine, coarse)| fine != coarse);
+            assert!(!contradict, "{angle_deg}");
+        }
+    }
 }

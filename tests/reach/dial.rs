@@ -1,9 +1,9 @@
 //! Dials of where tools reach, from bands of angle to the SVG of the page.
 
-use super::bands::{CORE_MM, EDGE_UP_MM, PAD_MM, between_columns, columns};
+use super::bands::{CORE_MM, EDGE_UP_MM, PAD_MM, columns};
 use lapidary::answer::check::model::{CheckAnswer, Verdict};
 use lapidary::answer::check::{CheckOptions, Silent, check};
-use lapidary::answer::drawing::model::{Dial, ReachedBy, ReachedDials};
+use lapidary::answer::drawing::model::{Dial, ReachedBy, ReachedDial, ReachedDials};
 use lapidary::answer::drawing::{drawings, reached_dials};
 use lapidary::answer::reach::model::{Bands, ReachAnswer, SeatReach, Share};
 use lapidary::answer::reach::{ReachOptions, reach};
@@ -25,6 +25,7 @@ struct Shown {
 }
 
 impl Shown {
+    /// Every face has rings on dials of tools.
     fn new(setup: Setup, check_options: &CheckOptions, options: ReachOptions) -> Self {
         let go_on = AtomicBool::new(false);
         let check = check(&setup, check_options, &Silent, &go_on).unwrap();
@@ -38,7 +39,7 @@ impl Shown {
         };
         Self {
             by,
-            dials: reached_dials(&setup, &answer, by, &check),
+            dials: reached_dials(&setup, &answer, by, usize::MAX, &check),
             setup,
             check,
             answer,
@@ -349,7 +350,11 @@ fn marks_are_where_the_shares_say() {
     let drill = &shown.dials.tools[1];
     assert!(drill.is_asked && drill.rings.is_empty());
     assert!(drill.never.is_empty() && drill.not_made.len() == 2);
-    assert!(shown.page().contains("do not make such faces: T6, housing"));
+    assert!(
+        shown
+            .page()
+            .contains("makes none of these faces: housing, side 1: T6.")
+    );
     let (page, json) = (shown.page(), shown.json());
     let mut all = Vec::new();
     for (number, ring) in rings.iter().enumerate() {
@@ -391,6 +396,58 @@ fn marks_are_where_the_shares_say() {
     assert!(page.contains("--reached=steps --share 0.5 --tool 3 --tool 6 --seat 1.1 --seat 1.2"));
 }
 
+/// A smaller face has no ring on a tool's dial, and a dial of its own among those that are folded up.
+#[test]
+fn smaller_faces_have_dials_too() {
+    let mut shown = demo_by(&["1.1"], false);
+    let drawn = |shown: &Shown, most_faces: usize| {
+        reached_dials(
+            &shown.setup,
+            &shown.answer,
+            shown.by,
+            most_faces,
+            &shown.check,
+        )
+    };
+    let all = drawn(&shown, 2);
+    assert_eq!(all, shown.dials);
+    assert!(all.other_faces.is_empty() && !shown.page().contains("<details"));
+    // flat-121 is the larger one, which T3 does not reach.
+    shown.dials = drawn(&shown, 1);
+    let ReachedDials {
+        tools,
+        faces,
+        other_faces,
+    } = &shown.dials;
+    assert!(tools[0].rings.iter().all(|ring| ring.place.is_none()));
+    assert_eq!(tools[0].never, ["flat-121"]);
+    let names = |dials: &[ReachedDial]| -> Vec<String> {
+        dials.iter().map(|dial| dial.name.clone()).collect()
+    };
+    assert_eq!(
+        [names(faces), names(other_faces)],
+        [["flat-121"], ["flat-2"]]
+    );
+    let whole = all.faces.iter().find(|dial| dial.name == "flat-2");
+    assert_eq!(whole, other_faces.first());
+    let page = shown.page();
+    let (_, folded) = page.split_once("<details").expect("folded up");
+    let (folded, _) = folded.split_once("</details>").expect("an end");
+    assert!(folded.contains("1 more dial, of 1 smaller face, "));
+    assert!(svg(folded, "by-other-1-1").contains("bead clear"));
+    assert!(page.contains("surely reached at no angle asked about: housing, side 1: flat-121."));
+    assert!(page.contains("none of these faces at any angle asked about: housing, side 1: T3."));
+    // Its angles stand in the table beside it, and only there.
+    let marks: usize = other_faces[0].rings.iter().map(|r| r.marks.len()).sum();
+    let of_marks = |text: &str| {
+        let tags = tagged(text).into_iter();
+        tags.filter(|(at, _)| at.starts_with("/reached/") && at.ends_with("/index_deg"))
+            .count()
+    };
+    assert!(marks > 2);
+    assert_eq!([of_marks(folded), of_marks(&page)], [marks; 2]);
+}
+
 /// Seat 2.1 sees what seat 1.1 sees a quarter turn before: asked together one answer serves both, and it is the
 /// one that seat 2.1 has when asked alone.
 #[test]
@@ -407,43 +464,4 @@ fn seats_that_see_alike_share_their_bands() {
     let dial = &both.dials.tools[0];
     assert_eq!((dial.side, &dial.alike[..]), (1, &[(2, 90.0)][..]));
     assert_eq!(dial.seats, ["1.1"]);
-}
-
-/// Whatever is proved of an angle at one width holds at another.
-#[test]
-fn coarser_bands_do_not_contradict_finer_ones() {
-    let widths_deg = [5.0, 1.0, 0.01];
-    let all = widths_deg.map(|to_deg| between_columns(15.0, PAD_MM, to_deg));
-    let on = |list: &[[f64; 2]], angle_deg: f64| {
-        list.iter()
-            .any(|[low, high]| (angle_deg - low).rem_euclid(360.0) <= high - low)
-    };
-    let width = |bands: &Bands| {
-        bands
-            .undecided_deg
-            .iter()
-            .map(|[low, high]| high - low)
-            .sum::<f64>()
-    };
-    for (finer, coarser) in [(2, 1), (1, 0)] {
-        assert!(width(&all[finer]) < width(&all[coarser]));
-        for tenth in 0..3600 {
-            let angle_deg = f64::from(tenth) * 0.1 + 0.0123;
-            let [fine, coarse] = [finer, coarser].map(|at| {
-                let bands: &Bands = &all[at];
-                match (
-                    on(&bands.reached_deg, angle_deg),
-                    on(&bands.undecided_deg, angle_deg),
-                ) {
-                    (true, _) => Some(true),
-                    (_, true) => None,
-                    _ => Some(false),
-                }
-            });
-            let contradict = fine
-                .zip(coarse)
-                .is_some_and(|(fine, coarse)| fine != coarse);
-            assert!(!contradict, "{angle_deg}");
-        }
-    }
 }

@@ -238,17 +238,19 @@ pub enum ReachedBy {
     },
 }
 
-/// Over which angles tools reach faces, as dials: one for each tool with a ring for each face, and
+/// Over which angles tools reach faces, as dials: one for each tool with a ring for each large face, and
 /// one for each face with a ring for each tool.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReachedDials {
-    /// Each tool.
+    /// Each tool, with the largest faces; a drill with every face that it reaches, as it makes small ones.
     pub tools: Vec<ReachedDial>,
-    /// Each face.
+    /// Each of the largest faces.
     pub faces: Vec<ReachedDial>,
+    /// Each of the other faces.
+    pub other_faces: Vec<ReachedDial>,
 }
 
-/// A tool or a face, at the seats of one side that hold one part.
+/// A tool or a face, or faces of one part that have the same rings, at the seats of one side that hold the part.
 ///
 /// # Guarantees
 /// An arc that is reached is proved at every seat; one that is unknown may be reached at every seat, or
@@ -260,19 +262,21 @@ pub struct ReachedDial {
     pub of: DialOf,
     /// `T3`, or the name of the face.
     pub name: String,
+    /// More faces for which every ring is the same, and which seat is the worst.
+    pub also: Vec<String>,
     /// Part.
     pub part: String,
     /// Side of the carrier whose seats are meant.
     pub side: u32,
     /// These seats: an arc or a mark holds at all of them.
     pub seats: Vec<String>,
-    /// Other sides for which the same holds once the rotary has gone on by so many degrees.
+    /// Other sides for which the same holds once the rotary has gone on by so many degrees; cuts aside.
     pub alike: Vec<(u32, f64)>,
     /// Rings that have an arc or a mark, the innermost first; for a tool also one of its cuts.
     pub rings: Vec<ReachedRing>,
-    /// Names of faces or tools that are reached at no angle asked about.
+    /// Names of tools, or of the largest faces, that are reached at no angle asked about.
     pub never: Vec<String>,
-    /// Names of faces that are not what the tool makes, or of tools that do not make the face.
+    /// Names of the largest faces that are not what the tool makes, or of tools that do not make the face.
     pub not_made: Vec<String>,
     /// Whether it was asked about at all: a drill has no bands.
     pub is_asked: bool,

@@ -3,33 +3,40 @@
 use super::arcs::{Ended, arcs_of};
 use super::dial::rests_of;
 use super::marks::{Marked, marks_of, reached_count, turn_onto_themselves};
-use super::model::{DialOf, ReachedBy, ReachedDial, ReachedDials, ReachedRing, Ring};
-use crate::answer::check::model::{CheckAnswer, Verdict};
+use super::model::{DialOf, ReachedBy, ReachedDial, ReachedDials, ReachedRing, Rest, Ring};
+use crate::answer::check::model::{CheckAnswer, CutAnswer, Verdict};
 use crate::answer::kinematics::Kinematics;
-use crate::answer::reach::model::{Bands, PartReach, ReachAnswer, Reason, SeatReach};
-use crate::setup::model::Setup;
+use crate::answer::reach::model::{Bands, PartReach, ReachAnswer, Reason, SeatReach, ToolReach};
+use crate::setup::file::ToolKind;
+use crate::setup::model::{Setup, Tool};
 use crate::value::wrap_deg;
 
 /// Arcs whose ends differ by no more than this are the same on two sides.
 const SAME_DEG: f64 = 1e-6;
 
 /// Dials of an answer of `reach` that was asked for bands or for shares, with the cuts that `check` found.
+/// So many faces of each part, the largest, have a ring on each tool's dial.
 ///
 /// # Guarantees
-/// As [`ReachedDial`]. Sides are told as alike only where every arc or mark of every tool and face is, and
-/// the angles asked about are.
+/// As [`ReachedDial`]. A side is told as alike only where every arc or mark of the dial is, and the angles
+/// asked about are; a face with another one only where all is equal to the last bit.
 #[must_use]
 pub fn reached_dials(
     setup: &Setup,
     answer: &ReachAnswer,
     by: ReachedBy,
+    most_faces: usize,
     check: &CheckAnswer,
 ) -> ReachedDials {
     let mut dials = ReachedDials {
         tools: Vec::new(),
         faces: Vec::new(),
+        other_faces: Vec::new(),
     };
     for (number, part) in answer.parts.iter().enumerate() {
+        let mut largest: Vec<usize> = (0..part.faces.len()).collect();
+        let area_mm2 = |face: usize| part.faces[face].area_mm2;
+        largest.sort_by(|a, b| area_mm2(*b).total_cmp(&area_mm2(*a)));
         let about = About {
             setup,
             check,
@@ -37,13 +44,39 @@ pub fn reached_dials(
             indexes_deg: &answer.indexes_deg,
             number,
             part,
+            largest: &largest,
+            most_faces,
         };
         for side in about.sides() {
             dials.tools.extend(about.tools(&side));
-            dials.faces.extend(about.faces(&side));
+            let [large, others] = about.faces(&side);
+            dials.faces.extend(joined(large));
+            dials.other_faces.extend(joined(others));
         }
     }
     dials
+}
+
+/// Puts faces together that have the same rings.
+fn joined(dials: Vec<ReachedDial>) -> Vec<ReachedDial> {
+    let mut kept: Vec<ReachedDial> = Vec::new();
+    for dial in dials {
+        let shown = |ring: &ReachedRing| (ring.ring.clone(), ring.worst_seat.clone());
+        let same = |other: &&mut ReachedDial| {
+            let rings = other
+                .rings
+                .iter()
+                .map(shown)
+                .eq(dial.rings.iter().map(shown));
+            let lists = [&other.never, &other.not_made] == [&dial.never, &dial.not_made];
+            rings && lists && !dial.rings.is_empty()
+        };
+        match kept.iter_mut().find(same) {
+            Some(other) => other.also.push(dial.name),
+            None => kept.push(dial),
+        }
+    }
+    kept
 }
 
 /// One part.
@@ -56,6 +89,10 @@ struct About<'a> {
     /// Its position in the answer.
     number: usize,
     part: &'a PartReach,
+    /// Positions of its faces, the largest first.
+    largest: &'a [usize],
+    /// So many of these have rings.
+    most_faces: usize,
 }
 
 /// The seats of a side.
@@ -75,6 +112,27 @@ struct Side {
 struct Told {
     arcs: Vec<Ended>,
     marks: Vec<Marked>,
+}
+
+impl Told {
+    fn is_empty(&self) -> bool {
+        self.arcs.is_empty() && self.marks.is_empty()
+    }
+}
+
+/// The ring of a tool's cuts.
+fn of_cuts(rests: Vec<Rest>) -> ReachedRing {
+    ReachedRing {
+        ring: Ring {
+            name: "cuts".to_owned(),
+            arcs: Vec::new(),
+            rests,
+        },
+        ends: Vec::new(),
+        marks: Vec::new(),
+        place: None,
+        worst_seat: None,
+    }
 }
 
 impl About<'_> {
@@ -151,51 +209,55 @@ impl About<'_> {
     /// A dial for each tool; for those without bands the list of rings is left empty.
     fn tools(&self, side: &Side) -> Vec<ReachedDial> {
         let tools = self.part.faces.first().map_or(&[][..], |face| &face.tools);
-        let mut largest: Vec<usize> = (0..self.part.faces.len()).collect();
-        let area_mm2 = |face: usize| self.part.faces[face].area_mm2;
-        largest.sort_by(|a, b| area_mm2(*b).total_cmp(&area_mm2(*a)));
-        let dial = |(tool, told): (usize, &crate::answer::reach::model::ToolReach)| {
+        let dial = |(tool, told): (usize, &ToolReach)| {
             let name = format!("T{}", told.tool);
-            let places = largest.iter().map(|&face| {
+            let places = self.faces_of(side, tool).map(|face| {
                 let told = side.told[face][tool].as_ref();
                 (self.part.faces[face].face.clone(), [face, tool], told)
             });
-            let mut dial = self.dial(side, DialOf::Tool, name.clone(), places);
-            let mine = |cut: &crate::answer::check::model::CutAnswer| {
-                cut.tool == told.tool && side.names.contains(&cut.seat)
-            };
+            let mut dial = self.dial(side, DialOf::Tool, name, places);
+            let mine = |cut: &CutAnswer| cut.tool == told.tool && side.names.contains(&cut.seat);
             let rests = rests_of(self.check.cuts.iter().filter(|cut| mine(cut)));
             if dial.is_asked && !rests.is_empty() {
-                let ring = Ring {
-                    name: "cuts".to_owned(),
-                    arcs: Vec::new(),
-                    rests,
-                };
-                dial.rings.insert(
-                    0,
-                    ReachedRing {
-                        ring,
-                        ends: Vec::new(),
-                        marks: Vec::new(),
-                        place: None,
-                        worst_seat: None,
-                    },
-                );
+                dial.rings.insert(0, of_cuts(rests));
             }
             dial
         };
         tools.iter().enumerate().map(dial).collect()
     }
 
-    fn faces(&self, side: &Side) -> Vec<ReachedDial> {
-        let dial = |(face, told): (usize, &crate::answer::reach::model::FaceReach)| {
-            let places = told.tools.iter().enumerate().map(|(tool, told)| {
+    /// Faces that a tool's dial is about: the largest, and for a drill besides all that it may reach.
+    fn faces_of(&self, side: &Side, tool: usize) -> impl Iterator<Item = usize> {
+        let number = self.part.faces.first().map(|face| face.tools[tool].tool);
+        let is_drill = |tool: &Tool| Some(tool.number) == number && tool.kind == ToolKind::Drill;
+        let is_drill = self.setup.tools.iter().any(is_drill);
+        let has_ring = move |face: usize| {
+            let told = side.told[face][tool].as_ref();
+            is_drill && told.is_some_and(|told| !told.is_empty())
+        };
+        let faces = self.largest.iter().copied().enumerate();
+        let faces = faces.filter(move |(place, face)| *place < self.most_faces || has_ring(*face));
+        faces.map(|(_, face)| face)
+    }
+
+    /// Dials of the largest faces, and of all others; each in the order of the answer.
+    fn faces(&self, side: &Side) -> [Vec<ReachedDial>; 2] {
+        let dial = |face: usize| {
+            let asked = &self.part.faces[face];
+            let places = asked.tools.iter().enumerate().map(|(tool, told)| {
                 let on_ring = side.told[face][tool].as_ref();
                 (format!("T{}", told.tool), [face, tool], on_ring)
             });
-            self.dial(side, DialOf::Face, told.face.clone(), places)
+            self.dial(side, DialOf::Face, asked.face.clone(), places)
         };
-        self.part.faces.iter().enumerate().map(dial).collect()
+        let (largest, others) = self
+            .largest
+            .split_at(self.most_faces.min(self.largest.len()));
+        [largest, others].map(|faces| {
+            let mut faces = faces.to_vec();
+            faces.sort_unstable();
+            faces.into_iter().map(dial).collect()
+        })
     }
 
     fn dial<'s>(
@@ -208,6 +270,7 @@ impl About<'_> {
         let mut dial = ReachedDial {
             of,
             name,
+            also: Vec::new(),
             part: self.part.part.clone(),
             side: side.number,
             seats: side.names.clone(),
@@ -218,11 +281,10 @@ impl About<'_> {
             is_asked: false,
         };
         for (name, [face, tool], told) in places {
-            let Some(Told { arcs, marks }) = told else {
-                continue;
-            };
+            let Some(told) = told else { continue };
+            let Told { arcs, marks } = told;
             dial.is_asked = true;
-            if arcs.is_empty() && marks.is_empty() {
+            if told.is_empty() {
                 let seats = &self.part.faces[face].tools[tool].seats;
                 let is_made = |seat: &usize| seats[*seat].reason != Some(Reason::NotThisToolsWork);
                 if side.seats.iter().any(is_made) {

@@ -108,7 +108,7 @@ impl PartQuestion<'_> {
         let signature = |seat: usize| {
             let facing_deg = facing_deg[seat]?;
             let at = at.iter().find(|at| at.index_deg == facing_deg)?;
-            Some(at.likeness(self.bodies, self.seats[seat]))
+            Some(at.signature(self.seats[seat]))
         };
         let signatures: Vec<_> = (0..self.seats.len()).map(signature).collect();
         for seat in 1..self.seats.len() {

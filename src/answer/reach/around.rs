@@ -6,14 +6,13 @@
 
 use super::ladder::Ladder;
 use super::lids::Lids;
-use super::looks::look_of;
+use super::looks::in_order;
 use super::obstacle::Obstacle;
 use crate::answer::scene::{Body, BodyId, Scene};
 use crate::gap::{CannotAsk, Landscape, Placed, Shape};
 use crate::value::{Pose, Vec3};
-use nalgebra::{Point3, Translation3};
+use nalgebra::Translation3;
 use std::collections::HashMap;
-use std::hash::{DefaultHasher, Hash, Hasher};
 use std::sync::Arc;
 
 /// Turned alike: entries of two rotations differ by no more than this.
@@ -46,7 +45,6 @@ struct SeatBody {
 #[derive(Debug)]
 pub struct Bodies {
     carrier: Vec<Body>,
-    carrier_names: Arc<Vec<String>>,
     at_seats: Vec<SeatBody>,
     bed: Option<(Arc<Landscape>, Arc<Vec<String>>)>,
     carrier_lids: Vec<Body>,
@@ -85,14 +83,6 @@ impl Bodies {
     /// # Errors
     /// As [`Scene::iron`] and [`Landscape::new`].
     pub fn new(scene: &Scene<'_>, lids: Lids) -> Result<Self, CannotAsk> {
-        let names = |bodies: &[Body]| {
-            Arc::new(
-                bodies
-                    .iter()
-                    .map(|body| body.name.clone())
-                    .collect::<Vec<_>>(),
-            )
-        };
         let carrier = scene.carrier()?;
         let at_seats = at_seats(scene, &lids)?;
         let rotation = scene.setup.machine.machine_from_spindle_at_zero.rotation;
@@ -112,7 +102,6 @@ impl Bodies {
                 chords().fold(f64::INFINITY, f64::min).min(0.0),
                 chords().fold(0.0, f64::max),
             ],
-            carrier_names: names(&carrier),
             carrier_lids: lids.of_all(&carrier),
             bed_lids: of_bed(&lids.of_all(&scene.bed))?,
             lids,
@@ -183,14 +172,15 @@ impl Bodies {
             if bodies.is_empty() {
                 continue;
             }
-            let key = (seen_alike(bodies, &approach_from_carrier), [0; 9]);
-            let make = || seen(bodies, &approach_from_carrier);
+            let (bodies, looks) = in_order(bodies, &approach_from_carrier);
+            let key = (looks, [0; 9]);
+            let make = || seen(&bodies, &approach_from_carrier);
             stands.push(Stand {
                 key,
                 part: None,
                 landscape: landscape(known, key, make)?,
                 shift: Vec3::zeros(),
-                names: Arc::clone(&self.carrier_names),
+                names: names(&bodies),
                 is_lid,
             });
         }
@@ -308,57 +298,11 @@ fn number_of(shape: &Shape, shapes: &mut Vec<usize>) -> usize {
     })
 }
 
-/// A number that is the same for poses in which meshes look the same to [`SAME_PLACE_MM`], as a column
-/// does after a quarter turn; their triangles in any order.
-fn seen_alike(bodies: &[Body], approach_from_group: &Pose) -> usize {
-    let mut hasher = DefaultHasher::new();
-    for (number, body) in bodies.iter().enumerate() {
-        number.hash(&mut hasher);
-        let approach_from_body = approach_from_group * body.pose;
-        match &body.shape {
-            Shape::Mesh(shape) => {
-                let mesh = shape.mesh();
-                let corner = |vertex: &Point3<f64>| place(&(approach_from_body * vertex).coords);
-                let corners: Vec<[i64; 3]> = mesh.vertices.iter().map(corner).collect();
-                let mut triangles: Vec<[[i64; 3]; 3]> = mesh
-                    .triangles
-                    .iter()
-                    .map(|triangle| {
-                        let mut seen = triangle.map(|corner| corners[corner as usize]);
-                        seen.sort_unstable();
-                        seen
-                    })
-                    .collect();
-                triangles.sort_unstable();
-                triangles.hash(&mut hasher);
-            }
-            Shape::Revolved(_) => {
-                let turn: [i64; 9] =
-                    rounded(approach_from_body.rotation.matrix().as_slice(), SAME_TURN);
-                turn.hash(&mut hasher);
-                place(&approach_from_body.translation.vector).hash(&mut hasher);
-            }
-        }
-    }
-    hasher.finish() as usize
+fn names(bodies: &[Body]) -> Arc<Vec<String>> {
+    Arc::new(bodies.iter().map(|body| body.name.clone()).collect())
 }
 
 impl AtIndex {
-    /// The same for two seats, each at an index of its own, that see alike whatever the bodies are called.
-    #[must_use]
-    pub fn likeness(&self, bodies: &Bodies, seat: usize) -> (Vec<u64>, Signature) {
-        let carrier = bodies.carrier.iter();
-        let mut looks: Vec<u64> = carrier
-            .map(|body| look_of(body, &self.approach_from_carrier))
-            .collect();
-        looks.sort_unstable();
-        let mut signature = self.signature(seat);
-        if !looks.is_empty() {
-            signature.remove(0);
-        }
-        (looks, signature)
-    }
-
     /// What a seat sees: the same for two, at any index, if every body stands alike about them.
     #[must_use]
     pub fn signature(&self, seat: usize) -> Signature {

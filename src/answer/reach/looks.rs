@@ -1,20 +1,35 @@
-//! A number for what a body looks like where it stands, however its surface is cut into triangles.
+//! A number for what bodies look like where they stand, however their surfaces are cut into triangles.
 
 use super::around::{SAME_PLACE_MM, SAME_TURN, place, rounded};
 use crate::answer::scene::Body;
-use crate::gap::Shape;
+use crate::gap::{Ring, Shape};
 use crate::mesh::Mesh;
 use crate::value::Pose;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
+
+/// Bodies in an order that depends on how they look alone, and a number that is the same for poses in which
+/// they look the same: as a column with plates does after a quarter turn, however its sides are cut into
+/// triangles and whichever plate has come to which side.
+#[must_use]
+pub fn in_order(bodies: &[Body], approach_from_group: &Pose) -> (Vec<Body>, usize) {
+    let looks = bodies.iter().map(|body| look_of(body, approach_from_group));
+    let mut all: Vec<(u64, &Body)> = looks.zip(bodies).collect();
+    all.sort_by_key(|(look, _)| *look);
+    let mut hasher = DefaultHasher::new();
+    for (look, _) in &all {
+        look.hash(&mut hasher);
+    }
+    let ordered = all.into_iter().map(|(_, body)| body.clone()).collect();
+    (ordered, hasher.finish() as usize)
+}
 
 /// The same for bodies whose surfaces are the same where they stand, to some 1e-6 mm.
 ///
 /// # Guarantees
 /// Bodies with the same number look alike but for the chance that two numbers of 64 bits meet. Bodies that look
 /// alike may have different numbers: where flat pieces of their surfaces have other corners.
-#[must_use]
-pub fn look_of(body: &Body, approach_from_group: &Pose) -> u64 {
+fn look_of(body: &Body, approach_from_group: &Pose) -> u64 {
     let approach_from_body = approach_from_group * body.pose;
     let mut hasher = DefaultHasher::new();
     body.chord_allowance_mm.to_bits().hash(&mut hasher);
@@ -23,7 +38,13 @@ pub fn look_of(body: &Body, approach_from_group: &Pose) -> u64 {
         Shape::Revolved(shape) => {
             // It looks the same however it is turned about its own axis.
             let axis = approach_from_body.rotation * nalgebra::Vector3::z();
-            (std::sync::Arc::as_ptr(shape) as usize).hash(&mut hasher);
+            // By what it is, not where it is kept: what is put in order by this must be so in every run.
+            for piece in shape.pieces() {
+                let numbers = |ring: &Ring| [ring.radius_mm, ring.height_mm, ring.ball_mm];
+                let bits = |ring: &Ring| numbers(ring).map(f64::to_bits);
+                let rings: Vec<[u64; 3]> = piece.rings().iter().map(bits).collect();
+                rings.hash(&mut hasher);
+            }
             rounded::<3>(axis.as_slice(), SAME_TURN).hash(&mut hasher);
             place(&approach_from_body.translation.vector).hash(&mut hasher);
         }
@@ -68,7 +89,7 @@ fn outlines(mesh: &Mesh, approach_from_body: &Pose) -> Vec<(Edge, i32)> {
 mod tests {
     use super::*;
     use crate::answer::scene::BodyId;
-    use crate::gap::MeshShape;
+    use crate::gap::{MeshShape, Piece, Revolved};
     use crate::mesh::Chord;
     use crate::value::about_axis;
     use nalgebra::Point3;
@@ -116,5 +137,43 @@ mod tests {
         let skew = plate(false, -1.001);
         assert_ne!(look(&skew, 0.0), look(&skew, 90.0));
         assert_ne!(look(&skew, 0.0), look(&square, 0.0));
+    }
+
+    #[test]
+    fn plates_change_places_as_the_carrier_turns() {
+        let at = |name: &str, x_mm: f64| Body {
+            name: name.to_owned(),
+            pose: Pose::translation(x_mm, 0.0, 0.0),
+            ..plate(x_mm > 0.0, -1.0)
+        };
+        let seen = |deg: f64, far_mm: f64| {
+            let bodies = [at("one", 5.0), at("two", -far_mm)];
+            let turn = about_axis(&nalgebra::Vector3::z(), &Point3::origin(), deg);
+            let (ordered, looks) = in_order(&bodies, &turn);
+            let names: Vec<String> = ordered.into_iter().map(|body| body.name).collect();
+            (names, looks)
+        };
+        let ((names, looks), (mut turned, same)) = (seen(0.0, 5.0), seen(180.0, 5.0));
+        assert_eq!(looks, same);
+        assert_ne!(names, turned);
+        turned.reverse();
+        assert_eq!(names, turned);
+        assert_ne!(seen(0.0, 5.001).1, seen(180.0, 5.001).1);
+        assert_ne!(looks, seen(90.0, 5.0).1);
+    }
+
+    #[test]
+    fn a_turned_body_looks_as_its_profile_does() {
+        let pin = |radius_mm: f64| {
+            let rings = [0.0, 9.0].map(|height_mm| Ring::disc(radius_mm, height_mm));
+            let pieces = vec![Piece::new(rings.to_vec()).unwrap()];
+            Body {
+                shape: Shape::Revolved(Arc::new(Revolved::new(pieces).unwrap())),
+                ..plate(false, -1.0)
+            }
+        };
+        let look = |radius_mm: f64| look_of(&pin(radius_mm), &Pose::identity());
+        assert_eq!(look(3.0), look(3.0));
+        assert_ne!(look(3.0), look(3.001));
     }
 }

@@ -27,6 +27,10 @@ pub(super) const RINGS: usize = 6;
 /// Radius of the scale of angles.
 const SCALE: f64 = FIRST_RING + RING_STEP * (RINGS as f64 - 1.0) + 2.6;
 
+/// Identity of the page's first dial, and of what it lends to the others.
+const FIRST: &str = "dial-1";
+const GROUND: &str = "dial-ground";
+
 /// Angles that get a number on the scale.
 const NUMBERED_DEG: usize = 30;
 
@@ -85,15 +89,25 @@ pub(super) fn figure(
                 viewBox=(format!("{} {} {PAPER} {PAPER}", -half, -half)) width=(format!("{PAPER}mm")) height=(format!("{PAPER}mm")) {
                 title id=(title) { (name) }
                 desc id=(desc) { (words) }
-                (carrier(dial))
-                (scale(dial))
+                @if id == FIRST { (ground(dial)) } @else { use href=(format!("#{GROUND}")) {} }
                 @for (number, (_, ring)) in rings.iter().enumerate() { (ring_of(dial, ring, radius(number))) }
                 (ring_names(dial, rings))
-                (spindle(dial))
-                (turning_arrow(dial))
-                (axes(&dial.axes, [-half + 13.5, half - 13.5]))
             }
             figcaption { (caption) }
+        }
+    }
+}
+
+/// What all dials of a page have under their rings. It is written once, as the carrier has many corners.
+fn ground(dial: &Dial) -> Markup {
+    let half = PAPER / 2.0;
+    html! {
+        g id=(GROUND) {
+            (carrier(dial))
+            (scale(dial))
+            (spindle(dial))
+            (turning_arrow(dial))
+            (axes(&dial.axes, [-half + 13.5, half - 13.5]))
         }
     }
 }

@@ -5,7 +5,7 @@
 //! or a drawing stands in a `data` element with its raw value and its place in the JSON.
 //!
 //! - `answer`, `troubles`, `tables`, `notes`: the sections; `number`: numbers with their raw value
-//! - `gap`, `dial`, `reached`, `travel`: the pictures; `ink`: lines, clipping, scales; `style.css`
+//! - `gap`, `dial`, `reached`, `reached_table`, `travel`: the pictures; `ink`: lines, clipping, scales; `style.css`
 
 mod answer;
 mod dial;
@@ -14,6 +14,7 @@ mod ink;
 mod notes;
 mod number;
 mod reached;
+mod reached_table;
 mod tables;
 mod travel;
 mod troubles;

@@ -1,25 +1,18 @@
 //! Where tools reach: a dial for each tool with a ring for each face, one for each face with a ring
-//! for each tool, and the same as a table. Arcs, or beads at the single angles asked about.
+//! for each tool. Arcs, or beads at the single angles asked about. The same as tables: `reached_table`.
 
 use super::dial::{RINGS, figure, ring_words};
 use super::number::{count, tagged};
+use super::reached_table::{MARKS, REACH, ROUNDING, by_face, by_tool, marked};
 use super::{PageShow, Section, mark_chip, section, wide};
-use crate::answer::check::model::{CutAnswer, Verdict};
-use crate::answer::drawing::model::{
-    Arc, BandEnd, Dial, DialOf, MarkPlace, ReachedBy, ReachedDial, ReachedRing, Ring,
-};
+use crate::answer::check::model::Verdict;
+use crate::answer::drawing::model::{Dial, DialOf, ReachedBy, ReachedDial, ReachedRing, Ring};
+use crate::answer::reach::ReachOptions;
+use crate::answer::reach::model::PartReach;
 use crate::report::Reached;
 use crate::report::reach::assumed;
 use crate::report::text::number::angle;
-
-use crate::value::wrap_deg;
 use maud::{Markup, html};
-
-/// An angle this little off a number of three places, in thousandths, is that number.
-const ROUNDING: f64 = 1e-6;
-
-/// Where the answer stands in the JSON of `check`.
-const REACH: &str = "/reached";
 
 const NOT_ASKED: &str = "At which rotary angles each tool reaches each face was not asked for this page (--reached=none); \
      lapidary report without that adds a dial for each tool and each face.";
@@ -41,8 +34,38 @@ pub(super) fn reached(page: &PageShow) -> Option<Section> {
         return section("reached", "Where tools reach", html! { p { (text) } });
     };
     let steps = matches!(reached.by, ReachedBy::Steps { .. });
+    let all_faces = || dials.faces.iter().chain(&dials.other_faces);
     let body = html! {
         (asked(dial, &reached))
+        @if !dials.other_faces.is_empty() { (large(&dials.faces)) }
+        (legend(steps))
+        h3 { "Each tool, with a ring for each large face" }
+        (figures(dial, &dials.tools, "by-tool", steps))
+        (without_tools(&dials.tools, steps))
+        h3 { "Each face, with a ring for each tool" }
+        (figures(dial, &dials.faces, "by-face", steps))
+        (others(dial, &dials.other_faces, steps))
+        (without_faces(all_faces(), steps))
+        @if dials.tools.iter().any(has_rings) { (wide("Where tools reach", by_tool(page, dial, &dials.tools, steps))) }
+        p { "This takes for granted:" }
+        ul { @for assumption in &reached.answer.assumes { li { (assumed(*assumption)) } } }
+    };
+    section("reached", "Where tools reach", body)
+}
+
+/// Which faces have rings on dials of tools.
+fn large(faces: &[ReachedDial]) -> Markup {
+    let count: usize = faces.iter().map(|dial| 1 + dial.also.len()).sum();
+    html! {
+        p {
+            "A tool's dial has rings for the large faces, the first " (count) " by area, and a drill's for all faces \
+             that it reaches. Every face has a dial of its own; faces that are reached alike share one."
+        }
+    }
+}
+
+fn legend(steps: bool) -> Markup {
+    html! {
         ul.legend {
             li { (mark_chip(Verdict::Clear)) " reached: proved at every "
                 @if steps { "seat of the side, at this very angle" } @else { "angle of the arc, at every seat of the side" } }
@@ -52,17 +75,26 @@ pub(super) fn reached(page: &PageShow) -> Option<Section> {
                 ": at least one seat of the side surely is not reached"
             }
         }
-        h3 { "Each tool, with a ring for each face" }
-        (figures(dial, &dials.tools, "by-tool", steps))
-        (without(&dials.tools, steps))
-        h3 { "Each face, with a ring for each tool" }
-        (figures(dial, &dials.faces, "by-face", steps))
-        (without(&dials.faces, steps))
-        @if dials.tools.iter().any(has_rings) { (wide("Where tools reach", table(page, dial, &dials.tools, steps))) }
-        p { "This takes for granted:" }
-        ul { @for assumption in &reached.answer.assumes { li { (assumed(*assumption)) } } }
-    };
-    section("reached", "Where tools reach", body)
+    }
+}
+
+/// Dials of the smaller faces, folded up so that the page stays short, with a table of their own.
+fn others(frame: &Dial, dials: &[ReachedDial], steps: bool) -> Markup {
+    let shown: Vec<&ReachedDial> = dials.iter().filter(|dial| has_rings(dial)).collect();
+    let faces: usize = shown.iter().map(|dial| 1 + dial.also.len()).sum();
+    html! {
+        @if !shown.is_empty() {
+            details.others {
+                summary {
+                    (shown.len()) @if shown.len() == 1 { " more dial" } @else { " more dials" }
+                    ", of " (faces) @if faces == 1 { " smaller face" } @else { " smaller faces" }
+                    ", with a table; printed only if unfolded"
+                }
+                (figures(frame, dials, "by-other", steps))
+                (wide("Where tools reach smaller faces", by_face(frame, &shown, steps)))
+            }
+        }
+    }
 }
 
 /// What was asked, and what was not.
@@ -87,21 +119,29 @@ fn asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
             @for (number, part) in reached.answer.parts.iter().enumerate() {
                 li {
                     (part.part) " (" (part.state) "): " (part.faces.len()) " faces asked about"
-                    @if part.other_faces > 0 {
-                        @let at = format!("{REACH}/answer/parts/{number}");
-                        ", "
-                        @if options.faces.is_empty() { "the largest" }
-                        @if !options.bores_mm.is_empty() { " and the bores that a drill makes" }
-                        @if options.faces.is_empty() { "; " }
-                        (count(&format!("{at}/other_faces"), part.other_faces)) " others, together "
-                        (tagged(&format!("{at}/other_area_mm2"), part.other_area_mm2, &format!("{:.0}", part.other_area_mm2)))
-                        " mm2, not (see --most-faces, --face)"
-                    }
+                    @if part.other_faces > 0 { (not_asked(options, number, part)) }
                     "."
                 }
             }
         }
         p { "The same numbers for a program: " code { (command(reached)) } }
+    }
+}
+
+/// Which faces of a part were not asked about, and what asks about them.
+fn not_asked(options: &ReachOptions, number: usize, part: &PartReach) -> Markup {
+    let at = format!("{REACH}/answer/parts/{number}");
+    let (named, least) = (!options.faces.is_empty(), options.most_faces.is_none());
+    let area = format!("{:.0}", part.other_area_mm2);
+    html! {
+        @if !named && !least {
+            ", the largest" @if !options.bores_mm.is_empty() { " and the bores that a drill makes" }
+        }
+        "; " (count(&format!("{at}/other_faces"), part.other_faces)) " others"
+        @if !named && least { ", each of less than " (options.least_area_mm2) " mm2" }
+        ", together " (tagged(&format!("{at}/other_area_mm2"), part.other_area_mm2, &area)) " mm2, not: "
+        @if !named && !least { "--most-faces asks about more, " }
+        "--face about one by its name"
     }
 }
 
@@ -127,13 +167,19 @@ fn command(reached: &Reached<'_>) -> String {
 }
 
 /// Whether there is more than a ring of cuts.
-fn has_rings(dial: &ReachedDial) -> bool {
+pub(super) fn has_rings(dial: &ReachedDial) -> bool {
     dial.rings.iter().any(|ring| ring.place.is_some())
 }
 
-/// `T3, housing, side 1`.
+/// `T3, housing, side 1`; faces with the same rings are all named.
 fn title(dial: &ReachedDial) -> String {
-    format!("{}, {}, side {}", dial.name, dial.part, dial.side)
+    format!("{}, {}, side {}", names(dial), dial.part, dial.side)
+}
+
+pub(super) fn names(dial: &ReachedDial) -> String {
+    let also = dial.also.iter().map(String::as_str);
+    let all: Vec<&str> = std::iter::once(dial.name.as_str()).chain(also).collect();
+    all.join(", ")
 }
 
 /// Dials that have an arc or a mark; of more rings than one dial takes, more dials.
@@ -183,7 +229,10 @@ fn caption(
         strong { (title(dial)) } @if groups > 1 { ", dial " (group) " of " (groups) } ". "
         "Rings from inside: " (rings.join(", ")) ". "
         "Seats " (dial.seats.join(", ")) "."
-        @if !dial.alike.is_empty() { " The same at " (alike(dial)) "." }
+        @if !dial.alike.is_empty() {
+            @let cuts = dial.rings.iter().any(|ring| ring.place.is_none());
+            @if cuts { " Cuts aside, the same at " } @else { " The same at " } (alike(dial)) "."
+        }
         @if !dial.not_made.is_empty() {
             @match dial.of {
                 DialOf::Tool => " Not what it makes: ",
@@ -206,133 +255,66 @@ fn alike(dial: &ReachedDial) -> String {
     dial.alike.iter().map(side).collect::<Vec<_>>().join(", ")
 }
 
-/// Tools and faces without a dial, and why.
-fn without(dials: &[ReachedDial], steps: bool) -> Markup {
-    let names = |chosen: &dyn Fn(&ReachedDial) -> bool| {
-        let chosen = dials.iter().filter(|dial| chosen(dial));
-        chosen.map(title).collect::<Vec<_>>().join("; ")
-    };
-    let empty = |dial: &ReachedDial| dial.is_asked && !has_rings(dial);
-    let not_made = names(&|dial| empty(dial) && dial.never.is_empty());
-    let never = names(&|dial| empty(dial) && !dial.never.is_empty());
-    let drills = names(&|dial| !dial.is_asked && dial.of == DialOf::Tool);
+/// Tools without a dial, and why.
+fn without_tools(dials: &[ReachedDial], steps: bool) -> Markup {
+    let drills = |dial: &&ReachedDial| !dial.is_asked;
+    let drills: Vec<String> = dials.iter().filter(drills).map(title).collect();
     html! {
-        @if !not_made.is_empty() {
-            p { "Without a dial, as the tools asked about do not make such faces: " (not_made) "." }
-        }
-        @if !never.is_empty() { p { "Surely no angle" @if steps { " asked about" } ", so no dial: " (never) "." } }
+        (empty(dials.iter(), [
+            "the tool makes none of these faces",
+            if steps { "the tool surely reaches none of these faces at any angle asked about" }
+            else { "the tool surely reaches none of these faces at any angle" },
+        ]))
         @if !drills.is_empty() {
-            p { "Without a dial, as a drill reaches a bore at its own angle and at no other: " (drills) "." }
+            p { "Without a dial, as a drill reaches a bore at its own angle and at no other: " (drills.join("; ")) "." }
         }
     }
 }
 
-/// The same values for eyes that do not see the pictures, and for the paper.
-fn table(page: &PageShow, frame: &Dial, dials: &[ReachedDial], steps: bool) -> Markup {
-    html! {
-        table {
-            caption { "The same as a table" }
-            thead { tr {
-                th scope="col" { "tool" } th scope="col" { "side" } th scope="col" { "face" }
-                th scope="col" { "angles" } th scope="col" { @if steps { "fewest at seat" } @else { "narrowest at seat" } }
-            } }
-            tbody {
-                @for dial in dials.iter().filter(|dial| has_rings(dial)) {
-                    @for ring in &dial.rings {
-                        tr {
-                            th scope="row" { (dial.name) }
-                            td { (dial.side) }
-                            td.face { (ring.ring.name) }
-                            td {
-                                (arcs(frame, ring)) (marks(frame, ring))
-                                @if ring.place.is_none() { (rests(page, dial, ring)) }
-                            }
-                            td { @if let Some(seat) = &ring.worst_seat { (seat) } @else { "–" } }
-                        }
-                    }
-                }
+/// Faces without a dial, and why.
+fn without_faces<'d>(dials: impl Iterator<Item = &'d ReachedDial> + Clone, steps: bool) -> Markup {
+    let never = match steps {
+        true => "surely reached at no angle asked about",
+        false => "surely reached at no angle",
+    };
+    empty(
+        dials,
+        ["the tools asked about do not make such faces", never],
+    )
+}
+
+/// What was asked about and has no ring, by part and side.
+fn empty<'d>(
+    dials: impl Iterator<Item = &'d ReachedDial> + Clone,
+    [why_not_made, why_never]: [&str; 2],
+) -> Markup {
+    let lists = |is_never: bool| {
+        let mut lists: Vec<(&ReachedDial, Vec<&str>)> = Vec::new();
+        let empty = dials
+            .clone()
+            .filter(|dial| dial.is_asked && !has_rings(dial));
+        for dial in empty.filter(|dial| dial.never.is_empty() != is_never) {
+            let same = |(other, _): &&mut (&ReachedDial, _)| {
+                (&other.part, other.side) == (&dial.part, dial.side)
+            };
+            match lists.iter_mut().find(same) {
+                Some((_, names)) => names.push(&dial.name),
+                None => lists.push((dial, vec![&dial.name])),
             }
         }
-    }
-}
-
-fn arcs(frame: &Dial, ring: &ReachedRing) -> Markup {
-    let all = ring.ring.arcs.iter().zip(&ring.ends);
-    html! {
-        @for (arc, [from, to]) in all {
-            span.item {
-                (mark_chip(arc.verdict)) " " (frame.rotary)
-                (end(ring, from)) " to " (end(ring, to)) " " (said(arc))
-            } " "
-        }
-    }
-}
-
-/// An end within one turn, with its place in the JSON.
-fn end(ring: &ReachedRing, end: &BandEnd) -> Markup {
-    // What is reached is told no wider than it is, what is undecided no narrower.
-    let up = end.is_upper != end.is_reached;
-    let thousandths = wrap_deg(end.deg) * 1e3;
-    let rounded = if up {
-        (thousandths - ROUNDING).ceil()
-    } else {
-        (thousandths + ROUNDING).floor()
-    };
-    let shown = angle(rounded / 1e3);
-    let Some([part, face, tool]) = ring.place else {
-        return html! { (shown) };
-    };
-    let list = if end.is_reached {
-        "reached_deg"
-    } else {
-        "undecided_deg"
-    };
-    let at = format!(
-        "{REACH}/answer/parts/{part}/faces/{face}/tools/{tool}/seats/{}/bands/{list}/{}/{}",
-        end.seat,
-        end.band,
-        usize::from(end.is_upper)
-    );
-    tagged(&at, end.deg, &shown)
-}
-
-/// Verdicts of marks, with the word for each.
-const MARKS: [(Verdict, &str); 2] = [
-    (Verdict::Clear, "reached at"),
-    (Verdict::Unknown, "unknown at"),
-];
-
-/// Angles of the marks of one verdict, each with its place in the lists of the answer.
-fn marked(ring: &ReachedRing, verdict: Verdict) -> Vec<(f64, MarkPlace)> {
-    let all = ring.ring.rests.iter().zip(&ring.marks);
-    let mine = all.filter(|(rest, _)| rest.verdict == verdict);
-    mine.map(|(rest, place)| (rest.index_deg, *place)).collect()
-}
-
-/// Each angle singly: a range would speak of what lies between.
-fn marks(frame: &Dial, ring: &ReachedRing) -> Markup {
-    let one = |(index_deg, MarkPlace { seat, index }): &(f64, MarkPlace)| {
-        let shown = format!("{}{}", frame.rotary, angle(*index_deg));
-        match ring.place {
-            Some([part, face, tool]) => tagged(
-                &format!(
-                    "{REACH}/answer/parts/{part}/faces/{face}/tools/{tool}/seats/{seat}/indexes/{index}/index_deg"
-                ),
-                *index_deg,
-                &shown,
-            ),
-            None => html! { (shown) },
-        }
+        let told = lists.iter().map(|(dial, names)| {
+            let same = match dial.alike[..] {
+                [] => String::new(),
+                _ => format!(" (the same at {})", alike(dial)),
+            };
+            let (part, side) = (&dial.part, dial.side);
+            format!("{part}, side {side}{same}: {}", names.join(", "))
+        });
+        told.collect::<Vec<_>>().join("; ")
     };
     html! {
-        @for (verdict, said) in MARKS {
-            @let all = marked(ring, verdict);
-            @if !all.is_empty() {
-                div.marks {
-                    (mark_chip(verdict)) " " (said)
-                    @for (number, mark) in all.iter().enumerate() { @if number > 0 { "," } " " (one(mark)) }
-                }
-            }
+        @for (why, list) in [(why_not_made, lists(false)), (why_never, lists(true))] {
+            @if !list.is_empty() { p { "Without a dial, as " (why) ": " (list) "." } }
         }
     }
 }
@@ -382,40 +364,6 @@ fn steps_asked(frame: &Dial, reached: &Reached<'_>) -> Markup {
                     @if number > 0 { "," } " " (tag((number, index_deg)))
                 }
             }
-        }
-    }
-}
-
-fn said(arc: &Arc) -> &'static str {
-    match (arc.verdict, arc.to_deg - arc.from_deg >= 360.0) {
-        (Verdict::Clear, true) => "reached, all round",
-        (Verdict::Clear, false) => "reached",
-        (_, true) => "unknown, all round",
-        (_, false) => "unknown",
-    }
-}
-
-/// Beads of a ring of cuts.
-fn rests(page: &PageShow, dial: &ReachedDial, ring: &ReachedRing) -> Markup {
-    let cuts = &page.show.report.answer.cuts;
-    let place = |index_deg: f64| {
-        let mine = |cut: &CutAnswer| {
-            format!("T{}", cut.tool) == dial.name
-                && cut.index_deg == Some(index_deg)
-                && dial.seats.contains(&cut.seat)
-        };
-        cuts.iter().position(mine)
-    };
-    html! {
-        @for rest in &ring.ring.rests {
-            span.item {
-                (mark_chip(rest.verdict)) " "
-                @match place(rest.index_deg) {
-                    Some(cut) => (page.index(&format!("/answer/cuts/{cut}/index_deg"), rest.index_deg)),
-                    None => (angle(rest.index_deg)),
-                }
-                " " (super::dial::standing(rest))
-            } " "
         }
     }
 }
