@@ -89,6 +89,52 @@ fn a_shank_as_wide_as_its_cutter_in_a_deep_slot() {
     assert!(shortest(&wide("LU = 42")).is_some());
 }
 
+/// A pocket 38 deep, a mill set 30 out: what stands in the holder comes out of it. The holder stays 2 over the top,
+/// the shank where it is told to.
+#[test]
+fn edges_and_shank_come_out_of_the_holder() {
+    let deep = POCKET.replace("depth = 20", "depth = 38");
+    let shop = |sizes: &str| {
+        Shop::with_cuts(&cut("pocket", 2, &deep))
+            .mesh("finished.stl", &pocketed([25.0, 30.0], 8.0))
+            .change("tools.toml", "APMX = 32\nLU = 40", sizes)
+    };
+    let set = |shop: &Shop, stick_out_mm: f64| {
+        let text = format!("stick_out = {stick_out_mm:?}");
+        shop.clone().change("tools.toml", "stick_out = 50", &text)
+    };
+    let range = |shop: &Shop| {
+        let answer = shop.answer_with(CheckOptions::default());
+        let lengths = &answer.lengths[0];
+        [lengths.shortest_mm, lengths.longest_mm].map(|end| end.map(|mm| mm - 100.0))
+    };
+    let near = |found: Option<f64>, mm: f64| {
+        assert!(
+            found.is_some_and(|found| (found - mm).abs() < 0.011),
+            "{found:?}, not {mm}"
+        );
+    };
+    // Edges 45 long, of which 15 stand in the holder as set: 40 is as short as it may be.
+    let edges = shop("APMX = 45\nLU = 45");
+    let [shortest_mm, longest_mm] = range(&set(&edges, 30.0));
+    near(shortest_mm, 40.0);
+    assert!(longest_mm.unwrap() > 46.0, "{longest_mm:?}");
+    assert_clear(&set(&edges, 40.01));
+    assert_trouble(&set(&edges, 39.9), Verdict::Close, TroubleKind::Close);
+    // A shank as wide as the flutes from 39 on, which is to stay 3 off the part: 41 is too far out, and no
+    // longer one is told.
+    let shank = shop("APMX = 39\nLU = 39").change(
+        "job.toml",
+        "[carrier]",
+        "[wanted.elements]\nshank = { rest = 3 }\nholder = { rest = 0.5 }\n\n[carrier]",
+    );
+    let [shortest_mm, longest_mm] = range(&set(&shank, 38.2));
+    near(shortest_mm, 38.5);
+    near(longest_mm, 39.0);
+    assert_clear(&set(&shank, 39.0));
+    assert_trouble(&set(&shank, 41.0), Verdict::Close, TroubleKind::Close);
+}
+
 #[test]
 fn a_crash_in_the_middle_of_a_pocket_only() {
     let post = pocket().change("job.toml", "clamps = []", "clamps = [\"post\"]");

@@ -72,16 +72,8 @@ impl Judge<'_> {
                 // What is that short cannot stand in a surface any deeper.
                 return self.follow(moment, sweep, mover, swept, judgement);
             }
-            let kind = TroubleKind::Undecided;
-            let verdict = Verdict::Unknown;
-            let mut violation =
-                self.own_violation(moment, mover, standing, kind, verdict, swept)?;
-            violation.note = Some(
-                "the chord allowance of the part's mesh is larger than the cutter: \
-                 give a finer mesh"
-                    .to_owned(),
-            );
-            judgement.violations.push(violation);
+            let coarse = self.too_coarse(moment, mover, standing, swept)?;
+            judgement.violations.push(coarse);
             return Ok(());
         };
         let core = Placed {
@@ -123,6 +115,24 @@ impl Judge<'_> {
             self.follow(moment, sweep, mover, swept, judgement)?;
         }
         Ok(())
+    }
+
+    /// Nothing can be told of a cutter within a mesh that is coarser than it.
+    fn too_coarse(
+        &self,
+        moment: &Moment<'_>,
+        mover: &Mover<'_>,
+        standing: &Standing<'_>,
+        swept: &Motion,
+    ) -> Result<Violation, CannotAsk> {
+        let (kind, verdict) = (TroubleKind::Undecided, Verdict::Unknown);
+        let mut violation = self.own_violation(moment, mover, standing, kind, verdict, swept)?;
+        violation.note = Some(
+            "the chord allowance of the part's mesh is larger than the cutter: \
+             give a finer mesh"
+                .to_owned(),
+        );
+        Ok(violation)
     }
 
     /// How deep a cutter may seem to stand in a surface that it truly touches.

@@ -276,9 +276,8 @@ impl Trial<'_> {
             let longer = low_end == (along[axis] > 0.0);
             let limits = stick_out_limits(current);
             let room_mm = if longer {
-                // A longer holder does it too where the shank is too short to be set out.
-                let room_mm = |longest_mm: f64| longest_mm - current.stick_out_mm;
-                limits.most_mm.map_or(0.0, room_mm).max(FARTHEST_MM)
+                let room_mm = |longest_mm: f64| (longest_mm - current.stick_out_mm).max(0.0);
+                limits.most_mm.map_or(FARTHEST_MM, room_mm)
             } else {
                 limits.least_mm - current.stick_out_mm
             };
