@@ -258,6 +258,70 @@ fn a_wall_square_to_the_axis_keeps_its_band_where_the_file_is_turned() {
     }
 }
 
+/// A wall 6.5 degrees off the rotary axis counts as upright over more of a turn than one along it, the more so where
+/// coordinates are far out and single precision is coarse: no single angle is reached where its bands say it is not.
+#[test]
+fn a_slanted_wall_far_out_has_doubt_about_the_end_of_its_band() {
+    let off: f64 = 6.5_f64.to_radians();
+    let slanted = |p: nalgebra::Point3<f64>| {
+        let slant_mm = if p.y > 0.0 {
+            (p.x + 35.0) * off.tan()
+        } else {
+            0.0
+        };
+        nalgebra::Point3::new(p.x, p.y - slant_mm, p.z)
+    };
+    // Low, so that rounding bends it the more, on a block.
+    let low = cuboid([-35.0, -45.0, 43.0], [35.0, 25.0, 46.0]);
+    let low = low.into_iter().map(|t| t.map(slanted));
+    let block = cuboid([-35.0, -45.0, 0.0], [35.0, 45.0, 43.0]);
+    let far_out = |p: nalgebra::Point3<f64>| p + nalgebra::Vector3::x() * 300.0;
+    let solid: Vec<_> = low.chain(block).map(|t| t.map(far_out)).collect();
+    let mill = Mill {
+        flutes_mm: 60.0,
+        ..Mill::slim(31, "end-mill", 6.0)
+    };
+    let shop = shop(&[mill], &solid).change("job.toml", "at = [[0, 130]]", "at = [[-300, 130]]");
+    let setup = shop.load().unwrap_or_else(|f| panic!("{:#?}", f.0)).setup;
+    let beside = [-0.03, -0.02, -0.015, -0.01, -0.005, 0.0, 0.01, 0.02, 0.03];
+    let ask = |indexes_deg: Vec<f64>, bands: bool| {
+        let options = ReachOptions {
+            tools: vec![31],
+            indexes_deg,
+            least_area_mm2: 0.0,
+            bands,
+            bands_to_deg: 0.01,
+            from_share: 0.5,
+            ..ReachOptions::default()
+        };
+        let found = reach(&setup, &options, &Silent, &AtomicBool::new(false)).unwrap();
+        let wall = 3.0 * 70.0 / off.cos();
+        let mut faces = found.parts[0].faces.iter();
+        let face = faces.find(|face| (face.area_mm2 - wall).abs() < 1e-2);
+        let areas = found.parts[0].faces.iter().map(|face| face.area_mm2);
+        let Some(face) = face else {
+            panic!("{:?}, {wall}", areas.collect::<Vec<_>>())
+        };
+        face.tools[0].seats[0].clone()
+    };
+    let bands = ask(vec![90.0], true).bands.unwrap();
+    let singly = ask(
+        beside
+            .iter()
+            .map(|deg: &f64| deg.rem_euclid(360.0))
+            .collect(),
+        false,
+    );
+    let mut reached = 0;
+    for one in singly.indexes.iter().filter(|one| one.share.certain >= 0.5) {
+        let mut all = bands.reached_deg.iter().chain(&bands.undecided_deg);
+        let held = all.any(|[low, high]| (one.index_deg - low).rem_euclid(360.0) <= high - low);
+        assert!(held, "{}: {bands:?}", one.index_deg);
+        reached += usize::from(one.index_deg > 180.0);
+    }
+    assert!(reached > 0, "{singly:?}");
+}
+
 #[test]
 fn a_band_of_two_hundredths_of_a_degree_is_not_missed() {
     // The tool goes down between the columns within 0.01 degree of upright.

@@ -120,12 +120,6 @@ impl Bands {
         add(&mut self.undecided_deg, low_deg, high_deg);
     }
 
-    /// Whether an angle is in an interval, whole turns aside.
-    fn hold(&self, angle_deg: f64) -> bool {
-        let mut all = self.reached_deg.iter().chain(&self.undecided_deg);
-        all.any(|band| holds(band, angle_deg))
-    }
-
     /// Puts in what is known at single angles: where the share is reached at an angle alone, it is a band of
     /// no width. About an angle at which alone it may be reached a little is undecided, within limits of the
     /// rotary, unless it is known that it is not.
@@ -161,31 +155,34 @@ impl Bands {
         self.undecided_deg.sort_by(|a, b| a[0].total_cmp(&b[0]));
     }
 
-    /// Makes an angle undecided, and a little about it as far as there is no interval.
+    /// Makes an angle undecided, and a little about it, as far as there is no interval: beyond its end where an
+    /// interval ends at this very angle.
     fn doubt(&mut self, alone: Alone, limits_deg: Option<[f64; 2]>) {
         let angle_deg = alone.angle_deg;
-        if self.hold(angle_deg) {
-            return;
-        }
         let [least_deg, most_deg] = limits_deg.unwrap_or([f64::MIN, f64::MAX]);
-        let mut low_deg = (angle_deg - alone.about_deg).max(least_deg);
-        let mut high_deg = (angle_deg + alone.about_deg).min(most_deg);
+        let low_deg = (angle_deg - alone.about_deg).max(least_deg);
+        let high_deg = (angle_deg + alone.about_deg).min(most_deg);
+        let mut left = vec![[low_deg, high_deg]];
         for other in self.reached_deg.iter().chain(&self.undecided_deg) {
             for turn_deg in [-360.0, 0.0, 360.0] {
                 let [from_deg, to_deg] = other.map(|end_deg| end_deg + turn_deg);
-                if to_deg < angle_deg {
-                    low_deg = low_deg.max(to_deg);
-                } else if from_deg > angle_deg {
-                    high_deg = high_deg.min(from_deg);
-                }
+                let rest = |piece: [f64; 2]| {
+                    let below = [piece[0], piece[1].min(from_deg)];
+                    let above = [piece[0].max(to_deg), piece[1]];
+                    [below, above].into_iter().filter(|[low, high]| low < high)
+                };
+                left = left.into_iter().flat_map(rest).collect();
             }
         }
-        let turn_deg = match limits_deg {
-            None => wrap_deg(low_deg) - low_deg,
-            Some(_) => 0.0,
-        };
-        self.undecided_deg
-            .push([low_deg + turn_deg, high_deg + turn_deg]);
+        let here = |[low, high]: &[f64; 2]| (*low..=*high).contains(&angle_deg);
+        for [low_deg, high_deg] in left.into_iter().filter(here) {
+            let turn_deg = match limits_deg {
+                None => wrap_deg(low_deg) - low_deg,
+                Some(_) => 0.0,
+            };
+            self.undecided_deg
+                .push([low_deg + turn_deg, high_deg + turn_deg]);
+        }
     }
 
     /// The same with the rotary gone on by so many degrees, for a rotary without limits.
