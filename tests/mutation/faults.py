@@ -145,7 +145,6 @@ FAULTS = [
         "let across = one * one.dot(direction) + other * other.dot(direction);",
         "let across = direction - self.normal * self.normal.dot(direction);",
         PLANES + ("planted::discs_over_a_face",),
-        quick=True,
     ),
     Fault(
         "disc-dropped",
