@@ -1,6 +1,6 @@
 //! A tool set otherwise: another stick-out, a slimmer holder.
 
-use crate::setup::model::{Profile, ProfileRing, Tool};
+use crate::setup::model::{Profile, ProfilePiece, ProfileRing, Tool};
 use crate::setup::stand_out;
 
 /// The tool with another stick-out; its gauge length changes by as much, its holder not at all.
@@ -10,6 +10,40 @@ pub fn with_stick_out(tool: &Tool, stick_out_mm: f64) -> Tool {
     changed.gauge_length_mm = tool.gauge_length_mm + (stick_out_mm - tool.stick_out_mm);
     changed.stick_out_mm = stick_out_mm;
     stand_out(&mut changed, stick_out_mm);
+    changed
+}
+
+/// The tool at another gauge length: the cutter as far out as it goes, what is then lacking on the holder.
+#[must_use]
+pub fn with_gauge_length(tool: &Tool, gauge_length_mm: f64) -> Tool {
+    let wanted_mm = tool.stick_out_mm + gauge_length_mm - tool.gauge_length_mm;
+    let most_mm = stick_out_limits(tool).most_mm.unwrap_or(f64::INFINITY);
+    let stick_out_mm = wanted_mm.min(most_mm.max(tool.stick_out_mm));
+    with_longer_holder(
+        &with_stick_out(tool, stick_out_mm),
+        wanted_mm - stick_out_mm,
+    )
+}
+
+/// The tool with a holder that goes on at its upper end by so much, as wide as it is there.
+fn with_longer_holder(tool: &Tool, by_mm: f64) -> Tool {
+    let mut changed = tool.clone();
+    let rings = tool.holder.pieces.iter().flat_map(|piece| &piece.rings);
+    let higher = |a: &&ProfileRing, b: &&ProfileRing| {
+        let by_height = a.height_mm.total_cmp(&b.height_mm);
+        by_height.then(a.radius_mm.total_cmp(&b.radius_mm))
+    };
+    if by_mm > 0.0
+        && let Some(top) = rings.max_by(higher)
+    {
+        let end = ProfileRing {
+            height_mm: top.height_mm + by_mm,
+            ..*top
+        };
+        let rings = vec![*top, end];
+        changed.holder.pieces.push(ProfilePiece { rings });
+        changed.gauge_length_mm += by_mm;
+    }
     changed
 }
 

@@ -320,6 +320,7 @@ fn short_of_z() -> Trouble {
     let change = Change::GaugeLengthAtLeast {
         tool: 7,
         gauge_length_mm: 130.6381,
+        longer_holder: true,
     };
     Trouble {
         cut: Some("8 port".to_owned()),

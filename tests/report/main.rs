@@ -103,6 +103,7 @@ fn changes(name: &str) -> Vec<Remedy> {
         Change::GaugeLengthAtLeast {
             tool,
             gauge_length_mm: 1.001,
+            longer_holder: false,
         },
         Change::GaugeLengthAtMost {
             tool,

@@ -257,7 +257,18 @@ pub fn change(change: &Change) -> String {
         Change::GaugeLengthAtLeast {
             tool,
             gauge_length_mm,
-        } => format!("T{tool} gauge length at least {} mm", up(*gauge_length_mm)),
+            longer_holder,
+        } => {
+            let holder = if *longer_holder {
+                ", with a longer holder"
+            } else {
+                ""
+            };
+            format!(
+                "T{tool} gauge length at least {} mm{holder}",
+                up(*gauge_length_mm)
+            )
+        }
         Change::GaugeLengthAtMost {
             tool,
             gauge_length_mm,

@@ -10,7 +10,9 @@ use super::search::least_steps;
 use super::sweep::{Misfit, motion_of};
 use super::trial::Trial;
 use super::violation::{Other, Site, Violation};
-use crate::answer::retool::{stick_out_limits, widest_mm, with_holder_diameter, with_stick_out};
+use crate::answer::retool::{
+    stick_out_limits, widest_mm, with_gauge_length, with_holder_diameter, with_stick_out,
+};
 use crate::setup::model::{Cut, IndexAt, Setup};
 use crate::value::{Vec3, translation};
 use rayon::prelude::*;
@@ -276,26 +278,27 @@ impl Trial<'_> {
             let longer = low_end == (along[axis] > 0.0);
             let limits = stick_out_limits(current);
             let room_mm = if longer {
-                let room_mm = |longest_mm: f64| (longest_mm - current.stick_out_mm).max(0.0);
-                limits.most_mm.map_or(FARTHEST_MM, room_mm)
+                FARTHEST_MM
             } else {
                 limits.least_mm - current.stick_out_mm
             };
             let number = current.number;
-            let restick = move |value_mm: f64| {
-                let stick_out_mm = current.stick_out_mm + value_mm - current.gauge_length_mm;
-                Some(retooled(setup, tool, with_stick_out(current, stick_out_mm)))
+            let reset = move |value_mm: f64| {
+                Some(retooled(setup, tool, with_gauge_length(current, value_mm)))
             };
+            let cutter_mm = limits.most_mm.map(|most_mm| most_mm - current.stick_out_mm);
+            let by_cutter_mm = cutter_mm.map_or(f64::INFINITY, |mm| current.gauge_length_mm + mm);
             knobs.push(Knob {
                 start_mm: current.gauge_length_mm,
                 upward: longer,
                 limit_mm: current.gauge_length_mm + room_mm,
-                turn: Box::new(restick),
+                turn: Box::new(reset),
                 tell: Box::new(move |gauge_length_mm| {
                     if longer {
                         Change::GaugeLengthAtLeast {
                             tool: number,
                             gauge_length_mm,
+                            longer_holder: gauge_length_mm > by_cutter_mm,
                         }
                     } else {
                         Change::GaugeLengthAtMost {

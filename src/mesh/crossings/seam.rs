@@ -6,6 +6,7 @@ use super::{Crossings, Seeker, Tally, grain_mm};
 use crate::mesh::edges::{EdgeTable, EdgeUse};
 use crate::mesh::weld::Soup;
 use nalgebra::Point3;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// An edge on another triangle: its ends and its own triangle, what it lies on, the piece that both have in common.
@@ -95,13 +96,15 @@ pub(super) fn join(seeker: &Seeker<'_>, tally: &mut Tally) {
     seams.dedup_by_key(|(edge, on, ..)| (*edge, *on));
     // Where a surface ends there is no within.
     let can_wind = mesh.shells.iter().all(|shell| shell.balanced);
-    for seam in &seams {
+    let crosses = |seam: &&Seam| {
         let (leaves, shells) = about(seeker, &uses_of, seam);
-        let (_, _, piece, pair) = seam;
+        let piece = &seam.2;
         let wedges = wedges(&leaves, piece, seeker.grain_mm);
-        if overlap(&wedges) || (can_wind && is_within_more(seeker, &wedges, piece, &shells)) {
-            tally.cross(*pair, nalgebra::center(&piece[0], &piece[1]));
-        }
+        overlap(&wedges) || (can_wind && is_within_more(seeker, &wedges, piece, &shells))
+    };
+    let crossing: Vec<&Seam> = seams.par_iter().filter(crosses).collect();
+    for (_, _, piece, pair) in crossing {
+        tally.cross(*pair, nalgebra::center(&piece[0], &piece[1]));
     }
 }
 

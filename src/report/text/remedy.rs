@@ -47,7 +47,18 @@ fn change(change: &Change, lengths: Lengths) -> String {
         Change::GaugeLengthAtLeast {
             tool,
             gauge_length_mm,
-        } => format!("T{tool}: gauge length at least {}", up(gauge_length_mm)),
+            longer_holder,
+        } => {
+            let holder = if *longer_holder {
+                ", with a longer holder"
+            } else {
+                ""
+            };
+            format!(
+                "T{tool}: gauge length at least {}{holder}",
+                up(gauge_length_mm)
+            )
+        }
         Change::GaugeLengthAtMost {
             tool,
             gauge_length_mm,

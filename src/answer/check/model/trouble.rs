@@ -110,12 +110,15 @@ pub enum Change {
         /// New gauge length.
         gauge_length_mm: f64,
     },
-    /// Set the tool to a longer gauge length (longer stick-out or longer holder).
+    /// Set the tool to a longer gauge length.
     GaugeLengthAtLeast {
         /// Number of the tool.
         tool: u32,
         /// New gauge length.
         gauge_length_mm: f64,
+        /// Whether the cutter is too short for it: tried with the cutter as far out as it goes, and a holder that is
+        /// longer at its upper end by what is lacking.
+        longer_holder: bool,
     },
     /// Set the tool to a shorter gauge length.
     GaugeLengthAtMost {
