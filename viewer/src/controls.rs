@@ -198,18 +198,31 @@ pub fn over_scene(context: &Context, state: &State, free: Rect, acts: &mut Vec<A
     }
 }
 
+/// Share of a column's height that what is told may take.
+const TOLD_SHARE: f32 = 0.4;
+
 /// The same at the head of a column.
 pub fn free_words(ui: &mut Ui, state: &State, acts: &mut Vec<Act>) {
     let told = told(state);
-    for words in &told {
-        ui.label(*words);
+    if told.is_empty() {
+        return;
     }
-    if !told.is_empty() {
-        if ui.button("seen").clicked() {
-            acts.push(Act::Seen);
-        }
-        ui.separator();
+    ScrollArea::vertical()
+        .id_salt("told")
+        .max_height(ui.available_height() * TOLD_SHARE)
+        .show(ui, |ui| {
+            for words in &told {
+                ui.label(*words);
+            }
+        });
+    if ui.button("seen").clicked() {
+        acts.push(Act::Seen);
     }
+    ui.separator();
+}
+
+/// The keys in a column.
+pub fn keys_in_column(ui: &mut Ui, state: &State) {
     if state.help {
         keys(ui);
         ui.separator();

@@ -2,7 +2,7 @@
 //! window all of them one below the other.
 
 use crate::act::{Act, List};
-use crate::controls::{free_words, look, over_scene, walk, what_if};
+use crate::controls::{free_words, keys_in_column, look, over_scene, walk, what_if};
 use crate::sheets::{BAR, FADED, MARGIN, SMALL, heading, sheet, verdict_label};
 use crate::state::State;
 use crate::views::Sides;
@@ -109,9 +109,11 @@ fn column(context: &Context, state: &State, scene: &Scene<'_>, sides: &Sides, ac
     let size = vec2(size.x.min(COLUMN), size.y).max(vec2(60.0, 60.0));
     let at = Rect::from_min_size(screen.min + vec2(GAP, GAP), size);
     sheet(context, "answer", at, |ui| {
-        ScrollArea::both().show(ui, |ui| {
-            ui.set_max_width(COLUMN - 2.0 * MARGIN - BAR);
-            free_words(ui, state, acts);
+        // Above what scrolls, so that it is seen wherever that stands.
+        free_words(ui, state, acts);
+        ScrollArea::vertical().show(ui, |ui| {
+            ui.set_max_width(ui.available_width() - BAR);
+            keys_in_column(ui, state);
             answer(ui, state, acts);
             lists(ui, state, SHORT_LIST, acts);
             ui.separator();

@@ -8,7 +8,7 @@ use crate::marks;
 use crate::ready;
 use crate::scene::{AMBIENT, BACKGROUND, Stage, linear};
 use crate::shapes::Shapes;
-use crate::sheets::{self, note};
+use crate::sheets::{self, note_within};
 use crate::state::State;
 use crate::views::View;
 use crate::window::first_eye;
@@ -216,7 +216,9 @@ fn compose(surface: &mut OffscreenSurface, stage: &mut Stage, ready: &Ready, siz
         let painter = context.layer_painter(LayerId::background());
         // The mark stands in front: a long line would push it out of the picture.
         let at = pos2(40.0, size[1] - 12.0);
-        let line = note(&painter, at, Align2::LEFT_BOTTOM, &caption(state), 15.0);
+        let width = (size[0] - 56.0).max(60.0);
+        let words = caption(state);
+        let line = note_within(&painter, at, Align2::LEFT_BOTTOM, &words, 15.0, width);
         if let Some(verdict) = verdict(state) {
             let chip = line.left_center() - vec2(15.0, 0.0);
             crate::dial::chip(&painter, chip, 10.0, verdict);

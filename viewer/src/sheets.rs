@@ -114,8 +114,20 @@ pub fn verdict_label(ui: &mut Ui, verdict: Verdict, text: &str, size: f32) {
 
 /// Text with a light ground, readable over the scene.
 pub fn note(painter: &egui::Painter, at: Pos2, anchor: Align2, text: &str, size: f32) -> Rect {
+    note_within(painter, at, anchor, text, size, f32::INFINITY)
+}
+
+/// The same in as many lines as it takes within a width.
+pub fn note_within(
+    painter: &egui::Painter,
+    at: Pos2,
+    anchor: Align2,
+    text: &str,
+    size: f32,
+    width: f32,
+) -> Rect {
     let font = FontId::proportional(size);
-    let galley = painter.layout_no_wrap(text.to_owned(), font, INK);
+    let galley = painter.layout(text.to_owned(), font, INK, width);
     let place = anchor.anchor_size(at, galley.size());
     painter.rect_filled(
         place.expand2(Vec2::new(5.0, 3.0)),

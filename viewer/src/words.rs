@@ -240,6 +240,11 @@ pub fn pair(measured: &Measured) -> String {
     )
 }
 
+/// What else a longer gauge length takes.
+const fn holder(longer: bool) -> &'static str {
+    if longer { ", with a longer holder" } else { "" }
+}
+
 /// A remedy.
 #[must_use]
 pub fn change(change: &Change) -> String {
@@ -259,14 +264,10 @@ pub fn change(change: &Change) -> String {
             gauge_length_mm,
             longer_holder,
         } => {
-            let holder = if *longer_holder {
-                ", with a longer holder"
-            } else {
-                ""
-            };
+            let length = up(*gauge_length_mm);
             format!(
-                "T{tool} gauge length at least {} mm{holder}",
-                up(*gauge_length_mm)
+                "T{tool} gauge length at least {length} mm{}",
+                holder(*longer_holder)
             )
         }
         Change::GaugeLengthAtMost {

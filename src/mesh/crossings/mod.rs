@@ -130,7 +130,9 @@ pub fn crossings(mesh: &Mesh) -> Crossings {
         let looked = leaves.map(|leaf| seeker.look(leaf, &work));
         found = looked.fold(Tally::default(), Tally::and);
     }
-    seam::join(&seeker, &mut found);
+    if !given_up {
+        seam::join(&seeker, &mut found);
+    }
     Crossings {
         pairs: found.pairs,
         place: found.first.map(|(_, at)| at),

@@ -150,8 +150,14 @@ fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u3
 /// Whether two shells or more, or one that is wound twice, are round one of the wedges: surfaces that lie back
 /// to back can hide from their neighbours that both are within a third.
 fn is_within_more(seeker: &Seeker<'_>, wedges: &[Wedge], piece: &Piece, shells: &[u32]) -> bool {
+    let mesh = seeker.mesh;
+    // A cavity is one within another shell, which need not be here.
+    let has_cavity = shells
+        .iter()
+        .any(|shell| mesh.shells[*shell as usize].volume_mm3 < 0.0);
+    let of = |shell: u32| has_cavity || shells.contains(&shell);
     let more = |point: &Point3<f64>| {
-        winds(seeker.mesh, &seeker.boxes, point, shells).is_some_and(|level| level.abs() > 1)
+        winds(mesh, &seeker.boxes, point, of).is_some_and(|level| level.abs() > 1)
     };
     let within_more = |wedge: &Wedge| wedge.points(piece, seeker.grain_mm).iter().all(more);
     wedges.iter().any(within_more)

@@ -29,10 +29,10 @@ pub(super) fn winds(
     mesh: &Mesh,
     boxes: &Boxes,
     point: &Point3<f64>,
-    shells: &[u32],
+    of: impl Fn(u32) -> bool,
 ) -> Option<i32> {
     WAYS.iter()
-        .find_map(|way| along(mesh, boxes, point, &Vec3::from(*way), shells))
+        .find_map(|way| along(mesh, boxes, point, &Vec3::from(*way), &of))
 }
 
 fn along(
@@ -40,11 +40,11 @@ fn along(
     boxes: &Boxes,
     point: &Point3<f64>,
     way: &Vec3,
-    shells: &[u32],
+    of: impl Fn(u32) -> bool,
 ) -> Option<i32> {
     let mut level = Some(0);
     boxes.along(point, way, |triangle| {
-        if shells.contains(&mesh.shell_of_triangle[triangle as usize]) {
+        if of(mesh.shell_of_triangle[triangle as usize]) {
             let passes = passes(&mesh.corners(triangle).map(|p| p - point), way);
             level = level.zip(passes).map(|(level, passes)| level + passes);
         }

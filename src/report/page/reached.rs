@@ -59,7 +59,8 @@ fn large(faces: &[ReachedDial]) -> Markup {
     html! {
         p {
             "A tool's dial has rings for the large faces, the first " (count) " by area, and a drill's for all faces \
-             that it reaches. Every face has a dial of its own; faces that are reached alike share one."
+             that it reaches. Every face that a tool reaches has a dial of its own; faces that are reached alike share \
+             one. Where on the part a face is, lapidary features tells: give it the part's file."
         }
     }
 }
@@ -68,11 +69,11 @@ fn legend(steps: bool) -> Markup {
     html! {
         ul.legend {
             li { (mark_chip(Verdict::Clear)) " reached: proved at every "
-                @if steps { "seat of the side, at this very angle" } @else { "angle of the arc, at every seat of the side" } }
+                @if steps { "seat of the side that was asked about, at this very angle" } @else { "angle of the arc, at every seat of the side that was asked about" } }
             li { (mark_chip(Verdict::Unknown)) " unknown: reached or not" }
             li {
                 @if steps { "no bead at an angle asked about" } @else { "no arc" }
-                ": at least one seat of the side surely is not reached"
+                ": at least one of these seats surely is not reached"
             }
         }
     }

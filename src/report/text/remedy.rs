@@ -31,6 +31,15 @@ pub fn words(remedy: &Remedy, lengths: Lengths) -> String {
     }
 }
 
+/// What else a longer gauge length takes.
+const fn holder(longer: bool) -> &'static str {
+    if longer { ", with a longer holder" } else { "" }
+}
+
+fn plane(cut: &str, which: &str, height: impl std::fmt::Display) -> String {
+    format!("cut \"{cut}\": {which} plane at least {height} above the opening")
+}
+
 fn change(change: &Change, lengths: Lengths) -> String {
     let up = |length_mm: &f64| lengths.up(*length_mm);
     let down = |length_mm: &f64| lengths.down(*length_mm);
@@ -48,17 +57,11 @@ fn change(change: &Change, lengths: Lengths) -> String {
             tool,
             gauge_length_mm,
             longer_holder,
-        } => {
-            let holder = if *longer_holder {
-                ", with a longer holder"
-            } else {
-                ""
-            };
-            format!(
-                "T{tool}: gauge length at least {}{holder}",
-                up(gauge_length_mm)
-            )
-        }
+        } => format!(
+            "T{tool}: gauge length at least {}{}",
+            up(gauge_length_mm),
+            holder(*longer_holder)
+        ),
         Change::GaugeLengthAtMost {
             tool,
             gauge_length_mm,
@@ -81,18 +84,8 @@ fn change(change: &Change, lengths: Lengths) -> String {
         Change::IndexPose {
             axis, position_mm, ..
         } => format!("index moves: {axis} at {} or less", down(position_mm)),
-        Change::FeedPlaneAtLeast { cut, height_mm } => {
-            format!(
-                "cut \"{cut}\": feed plane at least {} above the opening",
-                up(height_mm)
-            )
-        }
-        Change::TravelPlaneAtLeast { cut, height_mm } => {
-            format!(
-                "cut \"{cut}\": travel plane at least {} above the opening",
-                up(height_mm)
-            )
-        }
+        Change::FeedPlaneAtLeast { cut, height_mm } => plane(cut, "feed", up(height_mm)),
+        Change::TravelPlaneAtLeast { cut, height_mm } => plane(cut, "travel", up(height_mm)),
         Change::DepthAtMost { cut, less_mm } => {
             format!("cut \"{cut}\": at least {} less deep", up(less_mm))
         }
