@@ -246,10 +246,16 @@ fn check_stick_out(spot: &Spot<'_>, file: &ToolFile, lengths: &Lengths, cutting:
              or the right OAL"
         ));
     } else if held_mm < grip_mm - SAME_MM {
+        let down = |length_mm: f64| (length_mm * 1e3 + 1e-6).floor() / 1e3;
+        let (held_mm, most_mm) = (down(held_mm), down(overall_mm - grip_mm));
+        let remedy = if most_mm > 0.0 {
+            format!("stick out at most {most_mm} mm")
+        } else {
+            "the cutter is too short for that grip".to_owned()
+        };
         spot.warn(format!(
             "the holder grips {held_mm} mm of the shank, less than the {grip_mm} mm wanted: OAL \
-             {overall_mm} less stick-out {stick_out_mm}; stick out at most {} mm",
-            overall_mm - grip_mm
+             {overall_mm} less stick-out {stick_out_mm}; {remedy}"
         ));
     }
 }

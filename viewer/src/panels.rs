@@ -3,7 +3,7 @@
 
 use crate::act::{Act, List};
 use crate::controls::{free_words, keys_in_column, look, over_scene, walk, what_if};
-use crate::sheets::{BAR, FADED, MARGIN, SMALL, heading, sheet, verdict_label};
+use crate::sheets::{BAR, FADED, SMALL, heading, sheet, verdict_label};
 use crate::state::State;
 use crate::views::Sides;
 use crate::{dial, words};

@@ -99,7 +99,7 @@ impl Crossings {
 /// Any mesh. Triangles that have an edge in common do not cross. Bodies that only touch do not,
 /// nor do surfaces that lie on each other and face opposite ways, as where one body stands on another;
 /// bodies that overlap do, also where their faces lie in one plane. A body wholly within another
-/// does not.
+/// does not, unless it touches a face of that from inside.
 ///
 /// # Guarantees
 /// Whatever is told crosses: no shift of 0.0002 mm, or of some steps of single precision, would part

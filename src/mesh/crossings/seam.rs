@@ -94,13 +94,12 @@ pub(super) fn join(seeker: &Seeker<'_>, tally: &mut Tally) {
     });
     seams.sort_unstable_by_key(|(edge, on, _, pair)| (*edge, *on, *pair));
     seams.dedup_by_key(|(edge, on, ..)| (*edge, *on));
-    // Where a surface ends there is no within.
-    let can_wind = mesh.shells.iter().all(|shell| shell.balanced);
+    let all_balanced = mesh.shells.iter().all(|shell| shell.balanced);
     let crosses = |seam: &&Seam| {
         let (leaves, shells) = about(seeker, &uses_of, seam);
         let piece = &seam.2;
         let wedges = wedges(&leaves, piece, seeker.grain_mm);
-        overlap(&wedges) || (can_wind && is_within_more(seeker, &wedges, piece, &shells))
+        overlap(&wedges) || is_within_more(seeker, &wedges, piece, &shells, all_balanced)
     };
     let crossing: Vec<&Seam> = seams.par_iter().filter(crosses).collect();
     for (_, _, piece, pair) in crossing {
@@ -149,13 +148,27 @@ fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u3
 
 /// Whether two shells or more, or one that is wound twice, are round one of the wedges: surfaces that lie back
 /// to back can hide from their neighbours that both are within a third.
-fn is_within_more(seeker: &Seeker<'_>, wedges: &[Wedge], piece: &Piece, shells: &[u32]) -> bool {
+fn is_within_more(
+    seeker: &Seeker<'_>,
+    wedges: &[Wedge],
+    piece: &Piece,
+    shells: &[u32],
+    all_balanced: bool,
+) -> bool {
     let mesh = seeker.mesh;
+    let shell = |number: &u32| &mesh.shells[*number as usize];
     // A cavity is one within another shell, which need not be here.
-    let has_cavity = shells
-        .iter()
-        .any(|shell| mesh.shells[*shell as usize].volume_mm3 < 0.0);
-    let of = |shell: u32| has_cavity || shells.contains(&shell);
+    let has_cavity = shells.iter().any(|one| shell(one).volume_mm3 < 0.0);
+    // Where a surface ends there is no within.
+    let closed = if has_cavity {
+        all_balanced
+    } else {
+        shells.iter().all(|one| shell(one).balanced)
+    };
+    if !closed {
+        return false;
+    }
+    let of = |number: u32| has_cavity || shells.contains(&number);
     let more = |point: &Point3<f64>| {
         winds(mesh, &seeker.boxes, point, of).is_some_and(|level| level.abs() > 1)
     };

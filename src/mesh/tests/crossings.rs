@@ -297,6 +297,32 @@ fn a_peg_in_a_pocket_that_it_fits() {
     }
 }
 
+/// The same of a cavity, closed all round: its shell has no corner in common with the body's outer one. A box with a
+/// face missing, far off, changes nothing.
+#[test]
+fn a_core_in_a_cavity_that_it_fits() {
+    let hollow = cubes([6, 6, 6], |at| !at.iter().all(|c| (2..4).contains(c)));
+    let far = block([50.0; 3], [60.0; 3]);
+    let open = &far[2..];
+    for (top, crosses) in [(3.0, false), (4.0, false), (4.5, true), (5.0, true)] {
+        let core = block([2.0, 2.0, 2.0], [4.0, 4.0, top]);
+        let both = [hollow.clone(), core].concat();
+        let with_open = [&both, open].concat();
+        let what = format!("up to {top}");
+        if crosses {
+            pairs(&both, &what);
+        } else {
+            assert_silent(&both, &what);
+            assert_silent(&with_open, &what);
+        }
+    }
+    let pocket = cubes([4, 4, 4], |[x, y, z]| {
+        z < 2 || !((1..3).contains(&x) && (1..3).contains(&y))
+    });
+    let peg = block([1.0, 1.0, 1.0], [3.0, 3.0, 6.0]);
+    pairs(&[&pocket, &peg, open].concat(), "beside an open box");
+}
+
 /// A sliver no higher than the grain, on edge on a face, whichever way it leans.
 #[test]
 fn a_sliver_on_a_face_does_not_cross_it() {
