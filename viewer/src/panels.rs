@@ -3,7 +3,7 @@
 
 use crate::act::{Act, List};
 use crate::controls::{free_words, keys_in_column, look, over_scene, walk, what_if};
-use crate::sheets::{BAR, FADED, SMALL, heading, sheet, verdict_label};
+use crate::sheets::{FADED, SMALL, heading, sheet, verdict_label};
 use crate::state::State;
 use crate::views::Sides;
 use crate::{dial, words};
@@ -27,6 +27,9 @@ const DIAL_SHEET: f32 = 430.0;
 
 /// Height of a row of a list.
 const ROW: f32 = 19.0;
+
+/// Length of the walk's slider in a column.
+const SHORT_SLIDER: f32 = 50.0;
 
 /// Height of a list in a column with all the rest.
 const SHORT_LIST: f32 = 120.0;
@@ -112,7 +115,8 @@ fn column(context: &Context, state: &State, scene: &Scene<'_>, sides: &Sides, ac
         // Above what scrolls, so that it is seen wherever that stands.
         free_words(ui, state, acts);
         ScrollArea::vertical().show(ui, |ui| {
-            ui.set_max_width(ui.available_width() - BAR);
+            // In a row with what it belongs to it has no more room.
+            ui.spacing_mut().slider_width = SHORT_SLIDER;
             keys_in_column(ui, state);
             answer(ui, state, acts);
             lists(ui, state, SHORT_LIST, acts);
