@@ -94,12 +94,11 @@ pub(super) fn join(seeker: &Seeker<'_>, tally: &mut Tally) {
     });
     seams.sort_unstable_by_key(|(edge, on, _, pair)| (*edge, *on, *pair));
     seams.dedup_by_key(|(edge, on, ..)| (*edge, *on));
-    let all_balanced = mesh.shells.iter().all(|shell| shell.balanced);
     let crosses = |seam: &&Seam| {
         let (leaves, shells) = about(seeker, &uses_of, seam);
         let piece = &seam.2;
         let wedges = wedges(&leaves, piece, seeker.grain_mm);
-        overlap(&wedges) || is_within_more(seeker, &wedges, piece, &shells, all_balanced)
+        overlap(&wedges) || is_within_more(seeker, &wedges, piece, &shells)
     };
     let crossing: Vec<&Seam> = seams.par_iter().filter(crosses).collect();
     for (_, _, piece, pair) in crossing {
@@ -148,27 +147,17 @@ fn about(seeker: &Seeker<'_>, uses_of: &Uses, seam: &Seam) -> (Vec<Leaf>, Vec<u3
 
 /// Whether two shells or more, or one that is wound twice, are round one of the wedges: surfaces that lie back
 /// to back can hide from their neighbours that both are within a third.
-fn is_within_more(
-    seeker: &Seeker<'_>,
-    wedges: &[Wedge],
-    piece: &Piece,
-    shells: &[u32],
-    all_balanced: bool,
-) -> bool {
+fn is_within_more(seeker: &Seeker<'_>, wedges: &[Wedge], piece: &Piece, shells: &[u32]) -> bool {
     let mesh = seeker.mesh;
-    let shell = |number: &u32| &mesh.shells[*number as usize];
-    // A cavity is one within another shell, which need not be here.
-    let has_cavity = shells.iter().any(|one| shell(one).volume_mm3 < 0.0);
+    let shell = |number: u32| &mesh.shells[number as usize];
     // Where a surface ends there is no within.
-    let closed = if has_cavity {
-        all_balanced
-    } else {
-        shells.iter().all(|one| shell(one).balanced)
-    };
-    if !closed {
+    if !shells.iter().all(|one| shell(*one).balanced) {
         return false;
     }
-    let of = |number: u32| has_cavity || shells.contains(&number);
+    // A cavity is one within another shell, which need not be here; it may hang together with what is in it.
+    let may_be_cavity = |one: &u32| shell(*one).volume_mm3 < 0.0 || !shell(*one).closed;
+    let all = shells.iter().any(may_be_cavity);
+    let of = |number: u32| (all && shell(number).balanced) || shells.contains(&number);
     let more = |point: &Point3<f64>| {
         winds(mesh, &seeker.boxes, point, of).is_some_and(|level| level.abs() > 1)
     };
