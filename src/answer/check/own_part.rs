@@ -69,7 +69,7 @@ impl Judge<'_> {
         let follows = mover.element != Element::Flutes;
         let Some(core) = eroded(profile, gouge_mm) else {
             if follows {
-                // What is that short cannot stand in a surface any deeper.
+                // Without a core its gap decides: contact is a trouble still, never clear.
                 return self.follow(moment, sweep, mover, swept, judgement);
             }
             let coarse = self.too_coarse(moment, mover, standing, swept)?;
